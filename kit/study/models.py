@@ -1,0 +1,117 @@
+"""The shape of a study: what each block may hold, in the kit's own units.
+
+The loader turns file text into these frozen models; every number is already in
+the unit its name ends in. Blocks of a house stand in `house_models`, rate plans
+in `rate_models`, equipment in `equipment_models`, outages in `outage_models`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from kit.study.equipment_models import Battery, Generator, Solar, Transfer
+from kit.study.house_models import House
+from kit.study.outage_models import OutageRecord
+from kit.study.part import Frac, NonNegative, Part, Positive
+from kit.study.rate_models import RatePlan
+
+Tier = Literal["must_run", "wanted", "can_wait"]
+
+
+class Asked(Part):
+    """What the household asked for; the verdict is measured against it."""
+
+    keep_on_h: Positive
+    chance_frac: Frac = 0.9
+    loads: Literal["must_run", "wanted"] = "must_run"
+    budget_usd: NonNegative | None = None
+    stay_years: Annotated[int, Field(ge=1, le=60)] = 15
+
+
+class Allowed(Part):
+    """What may be built at this address (renters, associations)."""
+
+    gas: bool = True
+    outdoor_set: bool = True
+    roof: bool = True
+    wiring: bool = True
+
+
+class Fuel(Part):
+    """Local terms of one fuel; physical constants live in kit.systems.fuels."""
+
+    price_usd_per_l: NonNegative | None = None
+    price_usd_per_m3: NonNegative | None = None
+    legal_limit_l: NonNegative | None = None
+    keeps_months: Positive | None = None
+    fixed_usd_per_year: NonNegative = 0.0
+    delivery_usd: NonNegative = 0.0
+
+    @model_validator(mode="after")
+    def _one_price(self) -> Fuel:
+        if (self.price_usd_per_l is None) == (self.price_usd_per_m3 is None):
+            raise ValueError("give one price: price_usd_per_l (or _gal), or price_usd_per_m3 (or _ft3)")
+        return self
+
+
+class Money(Part):
+    """Discounting and escalation. Rates follow `money_basis`: real or nominal."""
+
+    currency: str = "USD"
+    money_basis: Literal["real", "nominal"] = "real"
+    price_year: int
+    discount_rate_frac: Frac
+    electricity_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
+    fuel_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
+    upkeep_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
+    replacement_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
+    timing: Literal["end_of_year", "mid_year"] = "end_of_year"
+    lost_load_usd_per_h: NonNegative | None = None
+
+
+class Option(Part):
+    """One choice: any of a battery, a generator, solar, transfer equipment."""
+
+    name: str = ""
+    battery: Battery | None = None
+    generator: Generator | None = None
+    solar: Solar | None = None
+    transfer: Transfer | None = None
+    rate_plan: RatePlan | None = None
+
+    @model_validator(mode="after")
+    def _something(self) -> Option:
+        if not (self.battery or self.generator or self.solar):
+            raise ValueError("an option needs a battery, a generator or solar; doing nothing is always computed")
+        return self
+
+
+class Prepared(Part):
+    """For the head of the memo."""
+
+    by: str = ""
+    for_: Annotated[str, Field(alias="for")] = ""
+    date: str = ""
+
+
+class StudyModel(Part):
+    """A whole study, references resolved."""
+
+    kit_file: Literal[1]
+    name: str
+    invented: bool = False
+    year: Annotated[int, Field(ge=1970, le=2100)]
+    units: Literal["us", "metric"] = "us"
+    seed: Annotated[int, Field(ge=0)] = 1
+    prepared: Prepared = Prepared()
+    asked: Asked
+    allowed: Allowed = Allowed()
+    house: House
+    rate_plan: RatePlan
+    outages: OutageRecord
+    fuels: dict[str, Fuel] = {}
+    grid_co2e_kg_per_kwh: NonNegative
+    money: Money
+    options: Annotated[dict[str, Option], Field(min_length=1)]
