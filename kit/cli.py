@@ -1,0 +1,146 @@
+"""The `ridethrough` command.
+
+Exit codes: 0 done; 1 done, but no option meets what was asked; 2 bad input or usage.
+Everything heavy is imported inside the functions, so `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+import kit
+
+UNMET, BAD_INPUT = 1, 2
+
+_study = click.argument("study", type=click.Path(path_type=Path))
+_set = click.option(
+    "--set",
+    "set_values",
+    multiple=True,
+    metavar="PATH=VALUE",
+    help="Change one value of the study, e.g. options.big_pack.battery.price_usd=9000. May be repeated.",
+)
+_root = click.option(
+    "--root",
+    type=click.Path(path_type=Path, file_okay=False, exists=True),
+    help="Folder that every referenced file must lie in. Default: the parent of a folder named "
+    "studies, else the study's own folder.",
+)
+
+
+@contextmanager
+def bad_input_told() -> Iterator[None]:
+    """Print the problems of a study, one a line, and leave with code 2. Other errors pass through."""
+    from kit.study import StudyError
+
+    try:
+        yield
+    except StudyError as error:
+        _print_problems(error)
+        sys.exit(BAD_INPUT)
+
+
+def _print_problems(error: Exception) -> None:
+    for problem in getattr(error, "problems", (error,)):
+        click.echo(str(problem), err=True)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(kit.__version__, prog_name="ridethrough")
+def main() -> None:
+    """Compare a fuel generator, a battery, both or nothing for the hours the grid is down.
+
+    A figure is only as good as the study file behind it. Findings never approve: local code
+    and a licensed person decide. Run generators outdoors only.
+    """
+
+
+@main.command()
+@click.argument("studies", nargs=-1, required=True, metavar="STUDY...", type=click.Path(path_type=Path))
+@_set
+@_root
+def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | None) -> None:
+    """Say what was understood of each STUDY, or every problem found in it."""
+    from kit.study import StudyError, read_study
+    from kit.study.understood import understood
+
+    bad_count = 0
+    for path in studies:
+        try:
+            study = read_study(path, set_values, root)
+        except StudyError as error:
+            bad_count += 1
+            _print_problems(error)
+            continue
+        click.echo(understood(study))
+    if bad_count:
+        sys.exit(BAD_INPUT)
+
+
+@main.command()
+@_study
+@_set
+@_root
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["table", "json", "csv"]),
+    default="table",
+    show_default=True,
+    help="table: to read; json: everything, with findings; csv: one line an option.",
+)
+def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: str) -> None:
+    """Print the summary of STUDY: every option beside doing nothing."""
+    from kit.compare import compare as run
+    from kit.study import read_study
+
+    with bad_input_told():
+        result = run(read_study(study, set_values, root))
+    if form == "json":
+        click.echo(json.dumps(result.to_json(), indent=2, ensure_ascii=False, allow_nan=False))
+    elif form == "csv":
+        click.echo(result.summary.to_csv(index=False, lineterminator="\n"), nl=False)
+    else:
+        from kit.screen import comparison_text
+
+        click.echo(comparison_text(result))
+    sys.exit(0 if result.verdict.meets else UNMET)
+
+
+@main.command()
+@_study
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the memo. Default: ./out/ and the study's name.",
+)
+@_set
+def memo(study: Path, out: Path | None, set_values: tuple[str, ...]) -> None:
+    """Write the decision memo of STUDY and print where it stands."""
+    from kit.report.run import write_memo
+
+    with bad_input_told():
+        files = write_memo(study, out or Path("out") / study.stem, set_values)
+    click.echo(str(files))
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+def start(folder: Path) -> None:
+    """Fill the new or empty folder DIR with an editable set of parameter files."""
+    from kit.shipped import start as copy
+
+    try:
+        studies = copy(folder)
+    except (FileExistsError, NotADirectoryError) as error:
+        click.echo(str(error), err=True)
+        sys.exit(BAD_INPUT)
+    click.echo(f"{folder}: {len(studies)} studies to start from (their data is invented)")
+    for path in studies:
+        click.echo(f"  ridethrough memo {path}")
