@@ -55,6 +55,8 @@ class Battery(Part):
     wanted_above_frac: Frac = 1.0  # in an outage, wanted loads run from storage only above this charge
     transfer_time_s: NonNegative = 0.02
     connected_to: ConnectedTo = "backed_panel"
+    in_line: bool = False  # plug_in only: the load always runs through it, nobody has to connect it
+    setup_min: NonNegative = 20.0  # plug_in and not in_line: fetch, place, connect
     export_allowed: bool = False
     grid_charge_allowed: bool = True
     parallel_with_generator: bool = False
