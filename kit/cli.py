@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import get_terminal_size
 
 import click
 
@@ -36,12 +37,16 @@ _root = click.option(
 
 @contextmanager
 def bad_input_told() -> Iterator[None]:
-    """Print the problems of a study, one a line, and leave with code 2. Other errors pass through."""
+    """Print what is wrong with a study or an output folder and leave with code 2.
+
+    Any other error is the kit's own fault and keeps its traceback.
+    """
+    from kit.save import SaveError
     from kit.study import StudyError
 
     try:
         yield
-    except StudyError as error:
+    except (StudyError, SaveError) as error:
         _print_problems(error)
         sys.exit(BAD_INPUT)
 
@@ -109,7 +114,7 @@ def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: s
     else:
         from kit.screen import comparison_text
 
-        click.echo(comparison_text(result))
+        click.echo(comparison_text(result, max(80, get_terminal_size((100, 24)).columns)))
     sys.exit(0 if result.verdict.meets else UNMET)
 
 
