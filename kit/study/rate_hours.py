@@ -7,7 +7,8 @@ from itertools import pairwise
 from typing import Protocol
 
 DAY_CLASSES = ("weekday", "weekend")
-MONTHS = "January February March April May June July August September October November December".split()
+MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September"]
+MONTHS += ["October", "November", "December"]
 Windows = tuple[tuple[float, float], ...]
 
 

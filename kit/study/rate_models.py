@@ -83,6 +83,10 @@ class DemandCharge(Part):
         parse_hours(self.hours)
         return self
 
+    def windows(self, day_class: str) -> Hours:
+        """Hours of one day class, sorted and inside 0 to 24."""
+        return parse_hours(self.hours) if self.days in ("all", day_class) else ()
+
 
 class Rider(Part):
     """A line per kWh on top of energy; negative for a credit.
