@@ -1,0 +1,252 @@
+"""Measures of one option's cash against doing nothing.
+
+Lifetime cost ranks alternatives. Savings-to-investment ratio and rates of return rank
+projects, and only where an option brings money in; where one has no meaning it is None,
+with its reason. Formulas: NIST Handbook 135 (1996); 10 CFR 436, Subpart A.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy_financial as npf
+import pandas as pd
+from numpy.typing import ArrayLike
+from scipy.optimize import brentq
+
+from kit.account.cash import INVESTMENT, LINES, RECURRING
+from kit.account.time_value import (
+    Floats,
+    Timing,
+    by_year,
+    capital_recovery,
+    check_rate,
+    flow_years,
+    present_value,
+)
+
+Answer = tuple[float | None, str | None]  # a figure, or None and why
+RATE_GRID = np.geomspace(1e-2, 1e2, 2001) - 1.0  # growth factors scanned when several rates may fit
+
+
+@dataclass(frozen=True)
+class Measures:
+    """Money measures of one option [usd; years; ratios]. `reasons` says why a None is None."""
+
+    lifetime_cost_usd: float
+    lifetime_cost_with_lost_load_usd: float | None
+    equivalent_annual_cost_usd: float
+    net_saving_usd: float
+    payback_years: float | None
+    discounted_payback_years: float | None
+    irr_frac: float | None
+    saving_to_investment_ratio: float | None
+    adjusted_irr_frac: float | None
+    backup_usd_per_kwh: float | None
+    usd_per_avoided_outage_h: float | None
+    reasons: Mapping[str, str] = field(default_factory=dict)
+
+
+def without_lost_load(cash: pd.DataFrame) -> pd.DataFrame:
+    """The lines that are paid in money: all but lost load."""
+    return cash[[line for line in LINES if line != "lost_load"]]
+
+
+def _half_years(cash: pd.DataFrame) -> Floats:
+    """Flows on half-years 0..2N: recurring ones in mid-year, dated ones at the year's end."""
+    recurring = [line for line in RECURRING if line in cash]
+    flows = np.zeros(2 * len(cash) - 1)
+    flows[0::2] = cash.drop(columns=recurring).sum(axis=1).to_numpy()
+    flows[1::2] = cash[recurring].sum(axis=1).to_numpy()[1:]
+    return flows
+
+
+def _series(cash: pd.DataFrame, timing: Timing) -> tuple[Floats, int]:
+    """All lines added up, at even steps from year 0, and how many steps a year has."""
+    flow_years(1, timing)
+    if timing == "mid_year":
+        return _half_years(cash), 2
+    return cash.sum(axis=1).to_numpy(dtype=float), 1
+
+
+def npv_usd(cash: pd.DataFrame, discount_rate_frac: float, timing: Timing = "end_of_year") -> float:
+    """Net present value of a cash table [usd] at year 0; year 0 itself is not discounted.
+
+    cash: index year 0..N, columns of kit.account.cash.LINES, all or some.
+    mid_year: recurring lines half a year earlier (built with the same timing).
+    """
+    check_rate(discount_rate_frac)
+    flows, steps = _series(cash, timing)
+    return float(npf.npv((1.0 + discount_rate_frac) ** (1.0 / steps) - 1.0, flows))
+
+
+def lifetime_cost_usd(
+    cash: pd.DataFrame,
+    discount_rate_frac: float,
+    timing: Timing = "end_of_year",
+    with_lost_load: bool = False,
+) -> float:
+    """Present value of all costs [usd], positive; lost load only where asked for."""
+    return 0.0 - npv_usd(cash if with_lost_load else without_lost_load(cash), discount_rate_frac, timing)
+
+
+def equivalent_annual_cost_usd(
+    lifetime_usd: float, discount_rate_frac: float, horizon_years: int, timing: Timing = "end_of_year"
+) -> float:
+    """The level yearly cost [usd] whose present value over the horizon is the lifetime cost."""
+    return lifetime_usd * capital_recovery(discount_rate_frac, horizon_years, timing)
+
+
+def payback_years(
+    difference: pd.DataFrame, discount_rate_frac: float = 0.0, timing: Timing = "end_of_year"
+) -> Answer:
+    """Years until the extra money is back and stays back; rate 0: simple, else discounted.
+
+    difference: cash of the option less cash of doing nothing. Within a year recurring
+    flows come in evenly, so the moment is interpolated; dated ones come at its end.
+    """
+    check_rate(discount_rate_frac)
+    recurring = difference[[line for line in RECURRING if line in difference]].sum(axis=1).to_numpy()[1:]
+    dated = difference.sum(axis=1).to_numpy(dtype=float).copy()
+    dated[1:] -= recurring
+    if dated[0] >= 0:
+        return None, "nothing extra is spent up front"
+    years = len(recurring)
+    factor = (1.0 + discount_rate_frac) ** -flow_years(years, timing)
+    at_end = (1.0 + discount_rate_frac) ** -flow_years(years)
+    before_lump = dated[0] + np.cumsum(
+        recurring * factor + np.concatenate(([0.0], (dated[1:] * at_end)[:-1]))
+    )
+    balance = np.concatenate(([dated[0]], before_lump + dated[1:] * at_end))
+    tiny = 1e-9 * abs(dated[0])
+    if balance[-1] < -tiny:
+        return None, "not within the life"
+    year = int(np.flatnonzero(balance < -tiny)[-1]) + 1
+    earned = before_lump[year - 1] - balance[year - 1]
+    if before_lump[year - 1] < -tiny:  # only what comes at the year's end pays it back
+        return float(year), None
+    return float(year - 1 + min(1.0, -balance[year - 1] / earned)), None
+
+
+def irr_frac(difference: pd.DataFrame, timing: Timing = "end_of_year") -> Answer:
+    """Internal rate of return a year of the extra money, where exactly one rate fits.
+
+    difference: cash of the option less cash of doing nothing.
+    """
+    flows, steps = _series(difference, timing)
+    flows = np.where(np.abs(flows) > 1e-9 * np.abs(flows).max(initial=0.0), flows, 0.0)
+    signs = np.sign(flows[flows != 0])
+    if not (signs > 0).any():
+        return None, "backup is not an investment with income: no year brings money in"
+    if not (signs < 0).any():
+        return None, "no year takes money out"
+    changes = int(np.count_nonzero(np.diff(signs)))
+    if changes == 1 and signs[0] > 0:
+        return None, "less is spent first and more later: a rate of return does not apply"
+    if changes == 1:
+        return float((1.0 + npf.irr(flows)) ** steps - 1.0), None
+    rates = rates_that_fit(flows)
+    if len(rates) != 1:
+        return None, "several rates fit" if rates else "no rate fits"
+    return (1.0 + rates[0]) ** steps - 1.0, None
+
+
+def rates_that_fit(flows: ArrayLike) -> list[float]:
+    """Every rate a step at which the flows have no present value, between -99 % and 9,900 %.
+
+    flows: at even steps from the purchase. Growth factors are scanned 0.5 % apart: two rates
+    closer than that, or one where the value only touches zero, can go unseen.
+    """
+    values = np.asarray(flows, dtype=float)
+    sign = np.sign(np.polyval(values[::-1], 1.0 / (1.0 + RATE_GRID)))
+    found = [float(rate) for rate in RATE_GRID[sign == 0]]
+    for k in np.flatnonzero(sign[:-1] * sign[1:] < 0):
+        found.append(float(brentq(lambda r: npf.npv(r, values), RATE_GRID[k], RATE_GRID[k + 1], xtol=1e-12)))
+    return sorted(found)
+
+
+def saving_to_investment_ratio(
+    difference: pd.DataFrame, discount_rate_frac: float, timing: Timing = "end_of_year"
+) -> Answer:
+    """Present value of operating savings over that of the extra investment-related cost.
+
+    Investment-related: purchase less incentive, replacement, disposal, less residual.
+    """
+    lines = [line for line in INVESTMENT if line in difference]
+    extra_usd = 0.0 - npv_usd(difference[lines], discount_rate_frac, timing)
+    if extra_usd <= 0:
+        return None, "nothing extra is invested"
+    return npv_usd(difference.drop(columns=lines), discount_rate_frac, timing) / extra_usd, None
+
+
+def adjusted_irr_frac(ratio: float | None, discount_rate_frac: float, horizon_years: int) -> Answer:
+    """Adjusted internal rate of return (1+r) SIR^(1/n) - 1, savings reinvested at r. Handbook 135."""
+    if ratio is None:
+        return None, "nothing extra is invested"
+    if ratio <= 0:
+        return None, "it saves nothing in operation"
+    return float((1.0 + discount_rate_frac) * ratio ** (1.0 / horizon_years) - 1.0), None
+
+
+def usd_per_discounted(
+    extra_usd: float, amount_by_year: ArrayLike, discount_rate_frac: float, horizon_years: int,
+    timing: Timing = "end_of_year", none_reason: str = "there is nothing to divide by",
+) -> Answer:  # fmt: skip
+    """Money over a discounted yearly amount (kWh, hours): a levelized price."""
+    amounts = by_year(amount_by_year, horizon_years, "amount_by_year")
+    total = present_value(amounts, discount_rate_frac, timing)
+    return (extra_usd / total, None) if total > 0 else (None, none_reason)
+
+
+def measures(
+    cash: pd.DataFrame,
+    doing_nothing: pd.DataFrame,
+    discount_rate_frac: float,
+    *,
+    timing: Timing = "end_of_year",
+    lost_load_priced: bool = False,
+    missed_kwh_by_year: ArrayLike = 0.0,
+    avoided_outage_h_by_year: ArrayLike = 0.0,
+) -> Measures:
+    """All measures of one option.
+
+    cash, doing_nothing: tables of kit.account.cash.cash_lines with the same years.
+    missed_kwh_by_year: must-run energy that doing nothing would miss [kWh].
+    avoided_outage_h_by_year: must-run hours without power under doing nothing, less those
+    under the option [h]. Both one number or (N,).
+    Payback, rates and ratios leave lost load out. Raises ValueError where years differ.
+    """
+    if not cash.index.equals(doing_nothing.index):
+        raise ValueError(f"the option has {len(cash)} years, doing nothing {len(doing_nothing)}")
+    rate, n = discount_rate_frac, len(cash) - 1
+    lifetime = lifetime_cost_usd(cash, rate, timing)
+    extra_usd = lifetime - lifetime_cost_usd(doing_nothing, rate, timing)
+    difference = without_lost_load(cash) - without_lost_load(doing_nothing)
+    ratio = saving_to_investment_ratio(difference, rate, timing)
+    answers: dict[str, Answer] = {
+        "lifetime_cost_with_lost_load_usd": (
+            (lifetime_cost_usd(cash, rate, timing, with_lost_load=True), None)
+            if lost_load_priced
+            else (None, "lost load is not priced")
+        ),
+        "payback_years": payback_years(difference),
+        "discounted_payback_years": payback_years(difference, rate, timing),
+        "irr_frac": irr_frac(difference, timing),
+        "saving_to_investment_ratio": ratio,
+        "adjusted_irr_frac": adjusted_irr_frac(ratio[0], rate, n),
+        "backup_usd_per_kwh": usd_per_discounted(
+            extra_usd, missed_kwh_by_year, rate, n, timing, "doing nothing misses no must-run energy"
+        ),
+        "usd_per_avoided_outage_h": usd_per_discounted(
+            extra_usd, avoided_outage_h_by_year, rate, n, timing, "no outage hour is avoided"
+        ),
+    }
+    return Measures(
+        lifetime_cost_usd=lifetime,
+        equivalent_annual_cost_usd=equivalent_annual_cost_usd(lifetime, rate, n, timing),
+        net_saving_usd=-extra_usd,
+        reasons={name: why for name, (_, why) in answers.items() if why is not None},
+        **{name: value for name, (value, _) in answers.items()},
+    )
