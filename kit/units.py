@@ -228,4 +228,17 @@ def allowed_names(field: str) -> tuple[str, ...]:
         name = "_".join(part for part in (stem, suffix, qualifier) if part)
         if name not in names and conversion(name, field) is not None:
             names.append(name)
+    if unit.suffix in ("kw", "w"):
+        names.append("_".join(part for part in (stem, "btu_per_h", qualifier) if part))
     return tuple(names)
+
+
+_RARE = {"mw", "mwh", "btu", "mmbtu", "mj", "therm", "y", "minutes", "va", "kv", "km", "mi", "t", "ccf"}
+
+
+def usual_names(field: str) -> tuple[str, ...]:
+    """The few of `allowed_names` that a person would write, for hints."""
+    names = [n for n in allowed_names(field) if n == field or not _RARE & set(n.split("_"))]
+    if split_name(field)[1] in ("kw", "w") and split_name(field)[0].split("_")[-1] == "heat":
+        names.append(f"{split_name(field)[0]}_btu_per_h")
+    return tuple(names[:4])

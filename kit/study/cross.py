@@ -1,0 +1,72 @@
+"""Checks that need the whole study."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+from kit.study.equipment_models import Generator
+from kit.study.explain import spot_of
+from kit.study.models import StudyModel
+from kit.study.names import nearest
+from kit.study.problems import Problem, problem
+from kit.study.quantities import Reading
+
+FUELS: tuple[str, ...] = get_args(Generator.model_fields["fuel"].annotation)
+RESERVED = "do_nothing"
+
+
+def cross_problems(model: StudyModel, reading: Reading) -> list[Problem]:
+    """What only shows when the blocks are seen together."""
+    return [
+        *_option_names(model, reading),
+        *_fuel_prices(model, reading),
+        *_period_names(model, reading),
+    ]
+
+
+def _say(reading: Reading, at: str, rule: str, got: object = ..., hint: str = "") -> Problem:
+    spot = spot_of(tuple(at.split(".")), reading)
+    return problem(spot.place, spot.path, rule, got, hint)
+
+
+def _option_names(model: StudyModel, reading: Reading) -> list[Problem]:
+    if RESERVED not in model.options:
+        return []
+    rule = f"{RESERVED} is computed beside every study"
+    return [_say(reading, f"options.{RESERVED}", rule, hint="Give this option another name.")]
+
+
+def _fuel_prices(model: StudyModel, reading: Reading) -> list[Problem]:
+    found = []
+    for fuel, terms in model.fuels.items():
+        if fuel not in FUELS:
+            close = nearest(fuel, FUELS)
+            hint = f"Did you mean {close}?" if close else f"Fuels are {', '.join(FUELS)}."
+            found.append(_say(reading, f"fuels.{fuel}", "unknown fuel", fuel, hint))
+        elif (terms.price_usd_per_m3 is not None) != (fuel == "natural_gas"):
+            unit = (
+                "price_usd_per_m3 (or _ft3, _ccf)" if fuel == "natural_gas" else "price_usd_per_l (or _gal)"
+            )
+            found.append(_say(reading, f"fuels.{fuel}", f"{fuel} is priced by {unit}"))
+    for slug, option in model.options.items():
+        if option.generator is not None and option.generator.fuel not in model.fuels:
+            fuel = option.generator.fuel
+            hint = f"Add a block {fuel} with its price to `fuels`."
+            at = f"options.{slug}.generator.fuel"
+            found.append(_say(reading, at, f"`fuels` has no price for {fuel}", hint=hint))
+    return found
+
+
+def _period_names(model: StudyModel, reading: Reading) -> list[Problem]:
+    found = []
+    for slug, option in model.options.items():
+        if option.battery is None:
+            continue
+        periods = list((option.rate_plan or model.rate_plan).energy)
+        for key in ("charge_periods", "discharge_periods"):
+            for i, period in enumerate(getattr(option.battery, key) or ()):
+                if period not in periods:
+                    rule = f"the rate plan has no period {period!r}"
+                    at = f"options.{slug}.battery.{key}.{i}"
+                    found.append(_say(reading, at, rule, hint=f"It has {', '.join(periods)}."))
+    return found
