@@ -58,6 +58,7 @@ class BatterySystem:
     parallel_with_generator: bool
     place: Place
     no_charge_below_c: float
+    noise_db_a_at_7m: float | None
 
 
 def battery_system(b: Battery) -> BatterySystem:
@@ -107,6 +108,7 @@ def battery_system(b: Battery) -> BatterySystem:
         parallel_with_generator=b.parallel_with_generator,
         place=b.place,
         no_charge_below_c=b.no_charge_below_c,
+        noise_db_a_at_7m=b.noise_db_a_at_7m,
     )
 
 

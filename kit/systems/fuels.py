@@ -13,12 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from kit.units import BTU_PER_KWH, FT3_M3, GAL_L, LB_KG
+
 FuelUnit = Literal["l", "m3"]
 
-KWH_PER_BTU = 1.0 / 3412.14
-L_PER_GAL = 3.785411784
-M3_PER_FT3 = 0.028316846592
-KG_PER_LB = 0.45359237
+KWH_PER_BTU = 1.0 / BTU_PER_KWH
 
 C1 = "40 CFR Part 98 Subpart C Table C-1 (81 FR 89188, 2016)"
 C2 = "40 CFR Part 98 Subpart C Table C-2 (from memory)"
@@ -40,7 +39,7 @@ ETHANOL_EIA_LB_PER_GAL = 12.72  # EIA_E10
 E10_BTU_PER_GAL = 120_214.0  # EIA_HEAT
 PROPANE_VAPOUR_MMBTU_PER_FT3 = 2.516e-3  # C1, propane gas
 
-PROPANE_VAPOUR_KWH_PER_M3 = PROPANE_VAPOUR_MMBTU_PER_FT3 * 1e6 * KWH_PER_BTU / M3_PER_FT3
+PROPANE_VAPOUR_KWH_PER_M3 = PROPANE_VAPOUR_MMBTU_PER_FT3 * 1e6 * KWH_PER_BTU / FT3_M3
 
 
 @dataclass(frozen=True)
@@ -74,7 +73,7 @@ def _from_c1(
     n2o_kg_per_mmbtu: float = PETROLEUM_N2O_KG_PER_MMBTU,
 ) -> FuelFacts:
     """One row of Table C-1 (a gallon or a cubic foot) with Table C-2, per litre or m3."""
-    mmbtu = mmbtu_per_us_unit / (L_PER_GAL if unit == "l" else M3_PER_FT3)
+    mmbtu = mmbtu_per_us_unit / (GAL_L if unit == "l" else FT3_M3)
     return FuelFacts(
         name=name,
         unit=unit,
@@ -89,13 +88,13 @@ def _from_c1(
 
 def _e10() -> FuelFacts:
     """Pump gasoline: heat and CO2 by EIA; CH4 and N2O by 40 CFR 98 on its own heat of the blend."""
-    blend_mmbtu_per_l = (0.9 * E0_MMBTU_PER_GAL + 0.1 * ETHANOL_MMBTU_PER_GAL) / L_PER_GAL
+    blend_mmbtu_per_l = (0.9 * E0_MMBTU_PER_GAL + 0.1 * ETHANOL_MMBTU_PER_GAL) / GAL_L
     return FuelFacts(
         name="gasoline",
         unit="l",
-        hhv_kwh_per_unit=E10_BTU_PER_GAL * KWH_PER_BTU / L_PER_GAL,
-        co2_fossil_kg_per_unit=0.9 * E0_EIA_LB_PER_GAL * KG_PER_LB / L_PER_GAL,
-        co2_biogenic_kg_per_unit=0.1 * ETHANOL_EIA_LB_PER_GAL * KG_PER_LB / L_PER_GAL,
+        hhv_kwh_per_unit=E10_BTU_PER_GAL * KWH_PER_BTU / GAL_L,
+        co2_fossil_kg_per_unit=0.9 * E0_EIA_LB_PER_GAL * LB_KG / GAL_L,
+        co2_biogenic_kg_per_unit=0.1 * ETHANOL_EIA_LB_PER_GAL * LB_KG / GAL_L,
         ch4_kg_per_unit=blend_mmbtu_per_l * PETROLEUM_CH4_KG_PER_MMBTU,
         n2o_kg_per_unit=blend_mmbtu_per_l * PETROLEUM_N2O_KG_PER_MMBTU,
         source=f"heat: {EIA_HEAT}; CO2: {EIA_E10}; CH4 and N2O: {C2}; {AR5}",

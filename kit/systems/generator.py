@@ -52,6 +52,8 @@ class GeneratorSet:
     start_time_s: float
     setup_min: float
     connected_to: str
+    onsite_co_g_per_kwh: float
+    noise_db_a_at_7m: float | None
 
 
 def derate_frac(
@@ -126,6 +128,8 @@ def generator_set(g: Generator, altitude_m: float, temperature_c: float) -> Gene
         start_time_s=g.start_time_s,
         setup_min=g.setup_min,
         connected_to=g.connected_to,
+        onsite_co_g_per_kwh=g.onsite_co_g_per_kwh,
+        noise_db_a_at_7m=g.noise_db_a_at_7m,
     )
 
 

@@ -1,0 +1,75 @@
+"""What the fit check is handed: plain numbers, by shape rather than by class."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+
+class Peaks(Protocol):
+    """Peaks of the must-run list, watts.
+
+    `worst_start_w` is the whole list while its worst load starts, `all_start_w` everything
+    starting at once, `largest_120v_w` the starting watts of the largest 120 V piece alone,
+    `leg_w` the running watts of the heavier leg of a split-phase panel.
+    """
+
+    @property
+    def running_w(self) -> float: ...
+    @property
+    def worst_start_w(self) -> float: ...
+    @property
+    def worst_start_slug(self) -> str | None: ...
+    @property
+    def needs_240v(self) -> Sequence[str]: ...
+    @property
+    def largest_120v_w(self) -> float: ...
+    @property
+    def all_start_w(self) -> float: ...
+    @property
+    def leg_w(self) -> float: ...
+
+
+class Allowed(Protocol):
+    """What may be built at this address."""
+
+    @property
+    def gas(self) -> bool: ...
+    @property
+    def outdoor_set(self) -> bool: ...
+    @property
+    def roof(self) -> bool: ...
+    @property
+    def wiring(self) -> bool: ...
+
+
+class SolarArray(Protocol):
+    """The part of a solar array that fit looks at."""
+
+    @property
+    def inverter_kw(self) -> float: ...
+    @property
+    def charges_battery_in_outage(self) -> bool: ...
+    @property
+    def allowed_with_generator(self) -> bool: ...
+
+
+@dataclass(frozen=True)
+class Everything:
+    """Nothing is forbidden."""
+
+    gas: bool = True
+    outdoor_set: bool = True
+    roof: bool = True
+    wiring: bool = True
+
+
+@dataclass(frozen=True)
+class Site:
+    """What the address sets: service size, fuel limit, distance to the neighbour, night noise limit."""
+
+    service_rating_a: float = 200.0
+    legal_limit_l: float | None = None
+    boundary_m: float | None = None
+    night_limit_db_a: float | None = None
