@@ -113,4 +113,5 @@ def test_the_scan_sees_what_is_too_much() -> None:
     assert too_much("total = a + b") == ["BinOp"]
     assert too_much("def f():\n    return 1") == ["FunctionDef"]
     assert too_much("limit = -1\ncompare(study, limit)") == []
-    assert ends_in_value("x = 1\nx") and not ends_in_value("x = 1")
+    assert ends_in_value("x = 1\nx")
+    assert not ends_in_value("x = 1")

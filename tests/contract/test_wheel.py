@@ -19,8 +19,9 @@ from tests.contract.sources import ROOT, label, tracked_files
 def wheel_names(tmp_path_factory: pytest.TempPathFactory) -> set[str]:
     pytest.importorskip("hatchling", reason="the extra `test` brings the build backend")
     folder = tmp_path_factory.mktemp("wheel")
-    command = "-m pip wheel . --quiet --no-deps --no-build-isolation --no-index --wheel-dir".split()
-    subprocess.run([sys.executable, *command, str(folder)], cwd=ROOT, check=True, stdin=subprocess.DEVNULL)
+    alone = ["--no-deps", "--no-build-isolation", "--no-index"]
+    command = [sys.executable, "-m", "pip", "wheel", ".", "--quiet", *alone, "--wheel-dir", str(folder)]
+    subprocess.run(command, cwd=ROOT, check=True, stdin=subprocess.DEVNULL)
     (wheel,) = folder.glob("ridethrough-*.whl")
     return set(zipfile.ZipFile(wheel).namelist())
 
