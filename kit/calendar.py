@@ -150,4 +150,5 @@ def share_in_hours(year: Year, weekday: str, weekend: str) -> NDArray[np.float64
 
 def _overlap_h(hour: NDArray[np.float64], step_h: float, start: float, end: float) -> NDArray[np.float64]:
     """Hours that [hour, hour + step_h) and [start, end) have in common."""
-    return np.clip(np.minimum(hour + step_h, end) - np.maximum(hour, start), 0.0, None)
+    overlap = np.minimum(hour + step_h, end) - np.maximum(hour, start)
+    return np.asarray(np.clip(overlap, 0.0, None))

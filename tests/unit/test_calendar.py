@@ -120,6 +120,7 @@ def test_every_year_has_its_days_and_its_hours(year: int, zone: str, step_min: i
     steps = calendar_year(year, zone, step_min)
     days = 366 if almanac.isleap(year) else 365
     assert steps.n * steps.step_h == days * 24
-    assert steps.day_number[0] == 0 and steps.day_number[-1] == days - 1
+    assert steps.day_number[0] == 0
+    assert steps.day_number[-1] == days - 1
     assert set(np.bincount(steps.day_number) * steps.step_h) <= {23.0, 24.0, 25.0}
     assert np.all((steps.hour >= 0) & (steps.hour < 24))
