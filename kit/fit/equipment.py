@@ -11,7 +11,7 @@ from kit.systems.battery import BatterySystem
 from kit.systems.generator import GeneratorSet
 from kit.systems.transfer import PowerPath
 
-DEFER = " Local code and a licensed person decide."
+DEFER = " This is no approval: local code and a licensed person decide."
 
 
 @dataclass(frozen=True)
