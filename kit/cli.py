@@ -37,16 +37,17 @@ _root = click.option(
 
 @contextmanager
 def bad_input_told() -> Iterator[None]:
-    """Print what is wrong with a study or an output folder and leave with code 2.
+    """Print what is wrong with a study, its data or an output folder and leave with code 2.
 
     Any other error is the kit's own fault and keeps its traceback.
     """
+    from kit.house import MeterError, WeatherError
     from kit.save import SaveError
     from kit.study import StudyError
 
     try:
         yield
-    except (StudyError, SaveError) as error:
+    except (StudyError, MeterError, WeatherError, SaveError) as error:
         _print_problems(error)
         sys.exit(BAD_INPUT)
 

@@ -12,13 +12,14 @@ import kit
 from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, module_name, tree
 
 ORDER = (
-    ("units", "finding"),
+    ("units",),
     ("calendar", "save", "shipped"),
     ("study",),
     ("house", "grid", "systems"),
     ("fit",),
     ("operate",),
     ("account",),
+    ("stages",),
     ("compare",),
     ("vary",),
     ("report",),
