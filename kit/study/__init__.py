@@ -14,11 +14,10 @@ from kit.study.problems import Problem, StudyError
 if TYPE_CHECKING:
     from kit.study.read import Study, read_study
     from kit.study.sources import Provenance
-    from kit.study.understood import understood
 
-__all__ = ["Problem", "Provenance", "Study", "StudyError", "read_study", "understood"]
+__all__ = ["Problem", "Provenance", "Study", "StudyError", "read_study"]
 
-_HOME = {"Study": "read", "read_study": "read", "Provenance": "sources", "understood": "understood"}
+_HOME = {"Study": "read", "read_study": "read", "Provenance": "sources"}
 
 
 def __getattr__(name: str) -> Any:

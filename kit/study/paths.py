@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
 from kit.study.names import key_hint, known_hint, nearest
-from kit.study.problems import SET, Place, Problem, problem
+from kit.study.problems import Place, Problem, problem
+from kit.study.resolve import Broken
 from kit.study.schema import Shape, field_for, fields_of
 from kit.study.sources import RECORD, push_sources
 from kit.study.yaml_text import Node, parse, scalar
+from kit.units import conversion
 
 NOWHERE = Place(None)
 
@@ -32,8 +33,11 @@ def read_setting(text: str, problems: list[Problem]) -> tuple[str, Node] | None:
         problems.append(problem(NOWHERE, "", rule, hint="Example: --set asked.keep_on_h=24"))
         return None
     if value[:1] in ("[", "{", "'", '"'):
-        node = parse(value, None, problems)
-        return None if node is None else (path, push_sources(_placed(node), problems, path=path))
+        found: list[Problem] = []
+        node = parse(value, None, found)
+        node = None if node is None else push_sources(_placed(node), found, path=path)
+        problems += [replace(p, path=path, line=0, column=0) for p in found]
+        return None if node is None else (path, node)
     try:
         return path, Node(scalar(value), NOWHERE)
     except ValueError as error:
@@ -53,8 +57,8 @@ def _placed(node: Node) -> Node:
 def put(tree: Node, shape: Shape, path: str, new: Node) -> Node:
     """The tree with `new` at `path`. The old tree stays as it is. PathError for an unknown path.
 
-    A block that the models know is made where it is absent; a free name (an option, an appliance)
-    is never invented. A bare number onto a record replaces its `likely`.
+    A block that the models know is made where it is absent; an option or another free name only
+    when its whole block is given. A bare number onto a record replaces its `likely`.
     """
     return _put(tree, shape, path.split("."), new)
 
@@ -62,6 +66,8 @@ def put(tree: Node, shape: Shape, path: str, new: Node) -> Node:
 def _put(node: Node | None, shape: Shape, rest: list[str], new: Node) -> Node:
     if not rest:
         return new
+    if node is not None and isinstance(node.value, Broken):  # its problem is noted already
+        return node
     if shape.kind == "block":
         return _put_in_block(node, shape, rest, new)
     if shape.kind == "listed":
@@ -69,7 +75,8 @@ def _put(node: Node | None, shape: Shape, rest: list[str], new: Node) -> Node:
     members = node.value if node is not None and isinstance(node.value, dict) else {}
     if shape.kind == "named" and shape.inner is not None:
         name = rest[0]
-        if name not in members and (len(rest) > 1 or shape.inner.kind != "leaf"):
+        whole = len(rest) == 1 and (shape.inner.kind == "leaf" or isinstance(new.value, dict | list))
+        if name not in members and not whole:
             raise PathError(f"there is no {name!r} here", _like(name, members))
         below = _put(members.get(name), shape.inner, rest[1:], new)
         return Node({**members, name: below}, node.place if node else NOWHERE)
@@ -103,8 +110,6 @@ def _put_in_block(node: Node | None, shape: Shape, rest: list[str], new: Node) -
 
 def _number(old: Node | None, old_key: str, rest: list[str], new: Node) -> Node:
     """A number onto a number or a record; the record keeps its key, its unit and, if it fits, its range."""
-    from kit.units import conversion
-
     record = dict(old.value) if old is not None and isinstance(old.value, dict) else None
     part = rest[1] if len(rest) == 2 else "likely"
     if record is None and (len(rest) == 1 or part == "likely"):
@@ -158,8 +163,6 @@ def value_at(model: Any, shape: Shape, path: str) -> Any:
             if found is None:
                 hint = key_hint(token, fields_of(shape.model))[0]
                 raise PathError(f"there is no {token!r} here", hint)
-            from kit.units import conversion
-
             convert = conversion(found[0], token)
             name = next(n for n, f in shape.model.model_fields.items() if (f.alias or n) == found[0])
             value, shape = getattr(value, name), fields_of(shape.model)[found[0]]
@@ -172,18 +175,3 @@ def value_at(model: Any, shape: Shape, path: str) -> Any:
             raise PathError(f"there is no {token!r} here", hint)
     changed = convert is not None and isinstance(value, float) and convert.factor != 1.0
     return convert(value) if changed and convert is not None else value
-
-
-def numbers_in(value: Any, at: str = "") -> Iterator[tuple[str, float]]:
-    """Every number below a plain value, with its dotted path."""
-    if isinstance(value, dict):
-        for key, member in value.items():
-            yield from numbers_in(member, f"{at}.{key}" if at else key)
-    elif isinstance(value, list | tuple):
-        for i, item in enumerate(value):
-            yield from numbers_in(item, f"{at}.{i}")
-    elif isinstance(value, int | float) and not isinstance(value, bool):
-        yield at, value
-
-
-__all__ = ["SET", "PathError", "numbers_in", "put", "read_setting", "value_at"]

@@ -52,7 +52,7 @@ class Reading:
             if shape.kind == "block":
                 return self._block(node, shape, at, path)
             if shape.kind == "named":
-                return self._named(node, shape, at, path)
+                return self._named(node, shape, at, path, convert)
             if shape.kind == "leaf" and shape.numeric:
                 return self._record(node, shape, at, path, convert)
             return _plain(raw)
@@ -92,7 +92,9 @@ class Reading:
             plain[name] = self.value(member, fields[name], (*at, name), here, convert)
         return plain
 
-    def _named(self, node: Node, shape: Shape, at: Path_, path: str) -> dict[str, Any]:
+    def _named(
+        self, node: Node, shape: Shape, at: Path_, path: str, convert: Conversion | None
+    ) -> dict[str, Any]:
         assert shape.inner is not None
         plain = {}
         for key, member in node.value.items():
@@ -101,7 +103,7 @@ class Reading:
                 slug = re.sub(r"[^a-z0-9]+", "_", key.lower()).strip("_")
                 hint = "Use small letters, digits and _, a letter first" + (f": {slug}." if slug else ".")
                 self.problems.append(problem(member.place, here, "not a name for a path", key, hint))
-            plain[key] = self.value(member, shape.inner, (*at, key), here)
+            plain[key] = self.value(member, shape.inner, (*at, key), here, convert)
         return plain
 
     def _record(self, node: Node, shape: Shape, at: Path_, path: str, convert: Conversion | None) -> Any:

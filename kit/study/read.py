@@ -24,7 +24,7 @@ from kit.study.yaml_text import Node
 _WHOLE = Shape("block", StudyModel, model=StudyModel)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Study:
     """A study that holds together.
 
@@ -42,7 +42,7 @@ class Study:
     defaults_used: dict[str, object]
     data_files: dict[str, str]
     resolved: dict[str, Any]
-    tree: Node = field(repr=False, compare=False)
+    tree: Node = field(repr=False)
 
     def changed(self, set_values: Sequence[str]) -> Study:
         """The same study with PATH=VALUE settings on top, files not read again. Raises StudyError."""

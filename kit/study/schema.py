@@ -86,8 +86,8 @@ def field_for(model: type[Part], key: str) -> tuple[str, Conversion] | None:
     if key in fields:
         return key, Conversion(1.0)
     for field, shape in fields.items():
-        number = shape.inner if shape.kind == "listed" else shape
-        found = conversion(key, field) if number is not None and number.numeric else None
+        number = shape.inner or shape
+        found = conversion(key, field) if number.numeric else None
         if found is not None:
             return field, found
     return None

@@ -78,9 +78,10 @@ def _sources(study: Study) -> str:
     facts = {k: p for k, p in study.provenance.items() if not k.startswith(_NOT_FACTS)}
     sourced = sum(p.source is not None for p in facts.values())
     ranged = sum(p.low is not None or p.high is not None for p in facts.values())
+    defaults = sum(value is not None for value in study.defaults_used.values())
     return (
         f"{sourced} with a source, {len(facts) - sourced} without, {ranged} with a range, "
-        f"{_many(len(study.defaults_used), 'default')} used"
+        f"{_many(defaults, 'default')} used"
     )
 
 
