@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kit.compare import Comparison
 from kit.report.formats import NBSP, Units, figure
 from kit.report.measures import GROUPS, MEASURES
+
+if TYPE_CHECKING:
+    from kit.compare import Comparison
 
 NAME_CHARS = 13
 INDENT = "  "

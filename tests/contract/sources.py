@@ -50,7 +50,16 @@ def tracked_files() -> list[str]:
         return subprocess.run(
             command, cwd=ROOT, capture_output=True, text=True, check=True
         ).stdout.splitlines()
-    made = {".venv", ".pytest_cache", ".mypy_cache", ".ruff_cache", ".hypothesis", "out", "__pycache__"}
+    made = {
+        ".venv",
+        ".ipynb_checkpoints",
+        ".pytest_cache",
+        ".mypy_cache",
+        ".ruff_cache",
+        ".hypothesis",
+        "out",
+        "__pycache__",
+    }
     return [
         label(p) for p in ROOT.rglob("*") if p.is_file() and not made.intersection(p.relative_to(ROOT).parts)
     ]
