@@ -200,21 +200,20 @@ class _BillMaker:
             self._add_tiers(ladder, billed_kwh)
         import_kwh = drawn.sum(axis=1)
         for slug, rider in plan.riders.items():
-            quantity = counted_kwh if rider.on == "billed" else import_kwh
+            quantity = counted_kwh if rider.counts == "billed" else import_kwh
             self.add("rider", f"rider {slug}", "kWh", quantity, np.full(MONTH_COUNT, rider.price_usd_per_kwh))
         return surplus
 
     def _add_tiers(self, ladder: Ladder, billed_kwh: Floats) -> None:
-        tier_count = ladder.price_usd_per_kwh.shape[1]
-        if tier_count == 1:
-            self.add("energy", ladder.name, "kWh", billed_kwh, ladder.price_usd_per_kwh[:, 0])
+        net = ", net of export" if self.table.plan.export.kind == "net_metering" else ""
+        prices = ladder.price_usd_per_kwh.T
+        if len(prices) == 1:
+            self.add("energy", ladder.name + net, "kWh", billed_kwh, prices[0])
             return
-        inside = np.minimum(billed_kwh[:, None], ladder.high_kwh) - ladder.low_kwh
-        for number in range(tier_count):
-            kwh = np.maximum(inside[:, number], 0.0)
-            self.add(
-                "energy", f"{ladder.name}, tier {number + 1}", "kWh", kwh, ladder.price_usd_per_kwh[:, number]
-            )
+        inside_kwh = np.minimum(billed_kwh[:, None], ladder.high_kwh) - ladder.low_kwh
+        for number, price in enumerate(prices):
+            kwh = np.maximum(inside_kwh[:, number], 0.0)
+            self.add("energy", f"{ladder.name}, tier {number + 1}{net}", "kWh", kwh, price)
 
     def _carry_kwh(self, net_kwh: Floats) -> tuple[Floats, Floats]:
         """Surplus kWh wait for later months; what is left after December is paid or lost."""
@@ -250,7 +249,7 @@ class _BillMaker:
             self.add("credit", "kWh carried, paid out", "kWh", december, price)
 
     def _add_retail_credit(self, surplus: list[tuple[Ladder, Floats]]) -> None:
-        riders = sum(r.price_usd_per_kwh for r in self.table.plan.riders.values() if r.on == "billed")
+        riders = sum(r.price_usd_per_kwh for r in self.table.plan.riders.values() if r.counts == "billed")
         for ladder, over_kwh in surplus:
             price = ladder.price_usd_per_kwh[:, 0] + (0.0 if ladder.adder else riders)
             self.add("credit", f"export credit, {ladder.name}", "kWh", over_kwh, -price)

@@ -138,8 +138,8 @@ def prices(plan: RatePlan, year: Year) -> PriceYear:
         first += ladder.price_usd_per_kwh[:, :1] * ladder.periods
     energy_tax = 1.0 + sum(t.frac for t in plan.taxes.values())
     rider_tax = 1.0 + sum(t.frac for t in plan.taxes.values() if t.of != "energy")
-    billed = sum(r.price_usd_per_kwh for r in plan.riders.values() if r.on == "billed") * rider_tax
-    always = sum(r.price_usd_per_kwh for r in plan.riders.values() if r.on == "import") * rider_tax
+    billed = sum(r.price_usd_per_kwh for r in plan.riders.values() if r.counts == "billed") * rider_tax
+    always = sum(r.price_usd_per_kwh for r in plan.riders.values() if r.counts == "import") * rider_tax
     retail = _of_steps(table, first * energy_tax + billed)
     export = np.zeros(year.n)
     if plan.export.kind == "net_metering":
@@ -160,11 +160,11 @@ def export_prices(plan: RatePlan) -> Floats:
 
 def _of_steps(table: PlanTable, by_cell: Floats) -> Floats:
     """A price by month and period spread over the steps; a cut step takes the mean by share."""
-    entries = by_cell.ravel()[table.cell]
-    if table.cut is not None:
-        step, share = table.cut
-        entries = np.bincount(step, weights=entries * share, minlength=table.year.n)
-    return np.asarray(entries, dtype=np.float64)
+    entries = np.asarray(by_cell.ravel()[table.cell], dtype=np.float64)
+    if table.cut is None:
+        return entries
+    step, share = table.cut
+    return np.asarray(np.bincount(step, weights=entries * share, minlength=table.year.n), dtype=np.float64)
 
 
 def _lay_out(plan: RatePlan, year: Year) -> PlanTable:

@@ -91,12 +91,12 @@ class DemandCharge(Part):
 class Rider(Part):
     """A line per kWh on top of energy; negative for a credit.
 
-    `on: billed` follows the kWh the energy lines bill (net of export under net metering),
-    `on: import` all kWh drawn from the grid.
+    `counts: billed` follows the kWh the energy lines bill (net of export under net metering),
+    `counts: import` all kWh drawn from the grid.
     """
 
     price_usd_per_kwh: float
-    on: Literal["billed", "import"] = "billed"
+    counts: Literal["billed", "import"] = "billed"
 
 
 class Tax(Part):
