@@ -112,8 +112,8 @@ def test_derating_rule(case: EquipmentCase) -> None:
 @of(cases.ALTERNATOR)
 def test_alternator_table(case: EquipmentCase) -> None:
     inputs: dict[str, Any] = dict(case.inputs)
-    table = {"altitude_frac_per_300m": cases.PER_500M, "altitude_above_m": 1000.0}
-    heat = {"heat_frac_per_5p6c": cases.PER_5C, "heat_above_c": 40.0}
+    table: dict[str, Any] = {"altitude_frac_per_300m": cases.PER_500M, "altitude_above_m": 1000.0}
+    heat: dict[str, Any] = {"heat_frac_per_5p6c": cases.PER_5C, "heat_above_c": 40.0}
     assert derate_frac(**inputs, **table, **heat) == pytest.approx(case.expected, abs=case.within)
 
 
