@@ -7,10 +7,9 @@ from typing import Any
 
 from kit.study.names import key_hint, known_hint, nearest
 from kit.study.problems import Place, Problem, problem
-from kit.study.resolve import Broken
 from kit.study.schema import Shape, field_for, fields_of
 from kit.study.sources import RECORD, push_sources
-from kit.study.yaml_text import Node, parse, scalar
+from kit.study.yaml_text import Broken, Node, parse, scalar
 from kit.units import conversion
 
 NOWHERE = Place(None)

@@ -11,10 +11,10 @@ from pydantic import TypeAdapter, ValidationError
 
 from kit.study.names import key_hint, nearest
 from kit.study.problems import SET, Place, Problem, problem
-from kit.study.resolve import Broken, Resolver
+from kit.study.resolve import Resolver
 from kit.study.schema import Shape, field_for, fields_of
 from kit.study.sources import RECORD, Provenance
-from kit.study.yaml_text import Node
+from kit.study.yaml_text import Broken, Node
 from kit.units import Conversion
 
 Path_ = tuple[str, ...]  # a path in the models' own names

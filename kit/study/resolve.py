@@ -7,17 +7,13 @@ from pathlib import Path
 
 from kit.study.problems import Place, Problem, problem, shown
 from kit.study.sources import push_sources
-from kit.study.yaml_text import Node, read_tree
+from kit.study.yaml_text import Broken, Node, read_tree
 from kit.units import conversion
 
 READS_KIT_FILE = 1
 MOST_REFERENCES = 5000
 _ENDINGS = (".yaml", ".yml")
 _TEXT_KEYS = ("file", "name", "by")
-
-
-class Broken:
-    """Stands where a part could not be read; its problem is already noted."""
 
 
 def root_of(study: Path, root: Path | None) -> Path:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from kit.study.problems import Problem, problem
-from kit.study.yaml_text import Node
+from kit.study.yaml_text import Broken, Node
 
 KEYS = ("source", "as_of", "note")
 RECORD = ("likely", "low", "high")
@@ -56,11 +56,15 @@ def push_sources(
 def _source(node: Node, problems: list[Problem], path: str) -> str | None:
     if isinstance(node.value, str) and node.value.strip():
         return node.value.strip()
+    if isinstance(node.value, Broken):
+        return None
     problems.append(problem(node.place, f"{path}.source".strip("."), "must be text", node.value))
     return None
 
 
 def _as_of(node: Node, problems: list[Problem], path: str) -> str | None:
+    if isinstance(node.value, Broken):
+        return None
     text = str(node.value) if isinstance(node.value, int) else node.value
     try:
         parts = text.split("-")

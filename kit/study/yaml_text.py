@@ -45,6 +45,13 @@ class Node:
     as_of: str | None = None
 
 
+class Broken:
+    """Stands where a value or a part could not be read; its problem is noted already."""
+
+    def __repr__(self) -> str:
+        return "unreadable"
+
+
 def scalar(text: str) -> str | int | float | bool | None:
     """A plain scalar by the core schema. ValueError, in plain words, for .nan, .inf and overflow."""
     if text in _WORDS:
@@ -143,7 +150,7 @@ def _syntax(error: yaml.YAMLError, text: str, file: Path | None) -> Problem:
 def _node(node: yaml.Node, place: Place, path: str, depth: int, problems: list[Problem]) -> Node:
     if depth > DEEPEST:
         problems.append(problem(place, path, f"is nested deeper than {DEEPEST} levels"))
-        return Node(None, place)
+        return Node(Broken(), place)
     if isinstance(node, yaml.MappingNode):
         return Node(_mapping(node, place, path, depth, problems), place)
     if isinstance(node, yaml.SequenceNode):
@@ -158,7 +165,7 @@ def _node(node: yaml.Node, place: Place, path: str, depth: int, problems: list[P
         return Node(scalar(node.value), place)
     except ValueError as error:
         problems.append(problem(place, path, str(error), node.value))
-        return Node(None, place)
+        return Node(Broken(), place)
 
 
 def _mapping(
