@@ -1,0 +1,96 @@
+"""A run notebook as ONE page: no code, no network, charts drawn by a library inside it."""
+
+from __future__ import annotations
+
+import json
+import os
+from importlib import resources
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from kit.report.show import VEGALITE
+from kit.save import SaveError, write_text
+
+_TEMPLATES = resources.files("kit.report") / "templates"
+
+
+def page(notebook: Any, title: str, parameters: dict[str, Any] | None = None) -> str:
+    """The HTML of a run notebook (nbformat node). `parameters` is embedded as JSON.
+
+    Raises ValueError when a value is not finite, since strict readers refuse such JSON.
+    """
+    import nbformat
+    from jinja2 import DictLoader
+    from nbconvert.exporters import HTMLExporter
+    from traitlets.config import Config
+
+    config = Config()
+    config.NbConvertBase.display_data_priority = [VEGALITE, "text/html", "text/plain"]
+    exporter = HTMLExporter(
+        config=config,
+        extra_loaders=[DictLoader({"memo.html.j2": _template("memo.html.j2")})],
+        template_name="basic",
+        template_file="memo.html.j2",
+        filters={"kit_json": json_for_script},
+    )
+    shown = nbformat.from_dict(notebook)
+    shown.metadata["title"] = title
+    extra = {
+        "kit_css": _template("memo.css"),
+        "kit_draw": _template("draw.js"),
+        "kit_bundle": chart_library(),
+        "kit_parameters": parameters or {},
+    }
+    text, _ = exporter.from_notebook_node(shown, resources=extra)
+    return str(text)
+
+
+def json_for_script(value: Any) -> str:
+    """JSON that no text inside can close or open a tag with."""
+    text = json.dumps(value, allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return (
+        text.replace("<", "\\u003c")
+        .replace(">", "\\u003e")
+        .replace("&", "\\u0026")
+        .replace("\u2028", "\\u2028")
+        .replace("\u2029", "\\u2029")
+    )
+
+
+def chart_library() -> str:
+    """The drawing library as one script, kept in the user's cache by its version.
+
+    Building it takes a second or two; where the cache cannot be written it is built each time.
+    """
+    kept = cache_folder() / f"charts-{version('vl-convert-python')}.js"
+    try:
+        text = kept.read_text(encoding="utf-8")
+        if text.endswith(_END):
+            return text
+    except (OSError, UnicodeDecodeError):
+        pass
+    import vl_convert
+
+    text = vl_convert.javascript_bundle().replace("</script", "<\\/script").replace("<!--", "<\\!--") + _END
+    try:
+        write_text(kept, text)
+    except (OSError, SaveError):
+        pass
+    return text
+
+
+_END = "\n// end of the drawing library\n"
+
+
+def cache_folder() -> Path:
+    """RIDETHROUGH_CACHE where set, else the user's own cache folder."""
+    told = os.environ.get("RIDETHROUGH_CACHE")
+    if told:
+        return Path(told)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(base) if base else Path.home() / ".cache") / "ridethrough"
+
+
+def _template(name: str) -> str:
+    return (_TEMPLATES / name).read_text(encoding="utf-8")

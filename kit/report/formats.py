@@ -1,0 +1,149 @@
+"""How a figure is printed: ONE function, `figure`, for tables, charts and sentences.
+
+Values come in the kit's own units; the unit is the suffix of the name. A study in US
+units sees gallons, feet and degrees F; emissions stay in kg and g in both.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from kit.units import FT3_M3, FT_M, GAL_L
+
+Units = Literal["us", "metric"]
+
+DASH = "\N{EN DASH}"
+MINUS = "\N{MINUS SIGN}"
+NBSP = "\N{NO-BREAK SPACE}"
+
+_SYMBOLS = {"USD": "$", "EUR": "€", "GBP": "£"}
+
+# suffix -> (symbol printed, factor) for a study in US units; metric prints the kit's own unit
+_US: dict[str, tuple[str, float]] = {
+    "l": ("gal", 1 / GAL_L),
+    "l_per_h": ("gal/h", 1 / GAL_L),
+    "m3": ("ft³", 1 / FT3_M3),
+    "m3_per_h": ("ft³/h", 1 / FT3_M3),
+    "m": ("ft", 1 / FT_M),
+}
+_OWN: dict[str, str] = {
+    "kw": "kW",
+    "kwh": "kWh",
+    "kva": "kVA",
+    "w": "W",
+    "a": "A",
+    "v": "V",
+    "h": "h",
+    "s": "s",
+    "min": "min",
+    "years": "years",
+    "l": "L",
+    "l_per_h": "L/h",
+    "m3": "m³",
+    "m3_per_h": "m³/h",
+    "m": "m",
+    "kg": "kg",
+    "g": "g",
+    "count": "",
+    "db_a": "dB(A)",
+}
+
+
+def unit_symbol(unit: str, units: Units = "us", currency: str = "USD") -> str:
+    """Symbol printed for a unit suffix, e.g. 'l' -> 'gal' in a study in US units."""
+    if unit == "frac":
+        return "%"
+    if unit == "usd":
+        return _SYMBOLS.get(currency, currency)
+    if units == "us" and unit in _US:
+        return _US[unit][0]
+    return _OWN.get(unit, unit)
+
+
+def convert(value: float, unit: str, units: Units = "us") -> float:
+    """The value in the unit that `unit_symbol` names; fractions become percent."""
+    if unit == "frac":
+        return value * 100
+    if units == "us" and unit in _US:
+        return value * _US[unit][1]
+    return value
+
+
+def figure(
+    value: float | bool | str | None,
+    unit: str,
+    units: Units = "us",
+    currency: str = "USD",
+    with_unit: bool = True,
+) -> str:
+    """Print one figure.
+
+    Money has no cents from 100 up, shares are percent and never round to a false 0 or 100,
+    other quantities keep three significant figures at most; None (and NaN) is an en dash.
+    """
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return DASH
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return value
+    if unit == "frac":
+        return _percent(float(value))
+    if unit == "usd":
+        return _money(float(value), currency)
+    text = _plain(convert(float(value), unit, units))
+    symbol = unit_symbol(unit, units, currency) if with_unit else ""
+    return f"{text}{NBSP}{symbol}" if symbol else text
+
+
+def short_money(value: float, currency: str = "USD") -> str:
+    """Money for a chart label: thousands as 12.3k."""
+    if abs(value) < 1000:
+        return _money(value, currency)
+    thousands = value / 1000
+    digits = 0 if abs(thousands) >= 100 else 1
+    return _signed(f"{_prefix(currency)}{abs(thousands):,.{digits}f}k", value)
+
+
+def _percent(frac: float) -> str:
+    percent = frac * 100
+    if 0 < percent < 0.1:
+        return "<0.1%"
+    if 99.9 < percent < 100:
+        return ">99.9%"
+    digits = 1 if (0 < abs(percent) < 9.95 or 99 < percent < 100) else 0
+    return _signed(f"{abs(percent):.{digits}f}%", percent)
+
+
+def _money(value: float, currency: str) -> str:
+    digits = 0 if abs(value) >= 100 or value == 0 else 2
+    return _signed(f"{_prefix(currency)}{abs(value):,.{digits}f}", value)
+
+
+def _prefix(currency: str) -> str:
+    symbol = _SYMBOLS.get(currency)
+    return symbol if symbol else f"{currency}{NBSP}"
+
+
+def _plain(value: float) -> str:
+    size = abs(value)
+    if math.isinf(value):
+        return "no end" if value > 0 else f"{MINUS}no end"
+    if size >= 99.95 or value == 0:
+        digits = 0
+    elif size >= 0.995:
+        digits = 1
+    elif size >= 0.0995:
+        digits = 2
+    else:
+        return _signed(f"{size:.2g}", value)
+    text = f"{size:,.{digits}f}"
+    if digits == 1 and text.endswith(".0"):
+        text = text[:-2]
+    return _signed(text, value)
+
+
+def _signed(text: str, value: float) -> str:
+    shows_nothing = not any(c in "123456789" for c in text)
+    return f"{MINUS}{text}" if value < 0 and not shows_nothing else text

@@ -1,0 +1,318 @@
+"""The sections of a decision memo, one function each: `Comparison -> Shown`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kit.report import cautions as caution_texts
+from kit.report.charts import fuel_and_emissions
+from kit.report.formats import Units, figure
+from kit.report.html_table import Cell, Group, table
+from kit.report.outage_charts import hard_outage, hard_outage_events
+from kit.report.show import RESULT, Shown, bullets, escape, heading, paragraph, show, together
+from kit.report.tables import fuel_table
+from kit.report.theme import looks
+
+_LOADS = {"must_run": "must-run loads", "wanted": "must-run and wanted loads"}
+
+
+def head(comparison: Any) -> Shown:
+    """Title, for whom and by whom, whether the data is invented; a life-support caution first of all."""
+    model = comparison.study.model
+    prepared = model.prepared
+    who = [f"Prepared for {prepared.for_}"] if prepared.for_ else []
+    who += [f"by {prepared.by}"] if prepared.by else []
+    who += [prepared.date] if prepared.date else []
+    title = Shown(
+        f'<p class="kicker">Backup power decision memo</p><h1>{escape(model.name)}</h1>',
+        f"Backup power decision memo\n{model.name}",
+    )
+    line = paragraph(", ".join(who), "who") if who else None
+    invented = (
+        paragraph("Invented example: the house, prices and equipment are made up.", "invented")
+        if model.invented
+        else None
+    )
+    return together([title, line, invented, _life_support(comparison)])
+
+
+def _life_support(comparison: Any) -> Shown | None:
+    if not caution_texts.has_life_support(comparison):
+        return None
+    names = [
+        a.name or slug.replace("_", " ")
+        for slug, a in comparison.study.model.house.appliances.items()
+        if a.life_support
+    ]
+    text = f"{', '.join(names)}: {caution_texts.LIFE_SUPPORT}"
+    return Shown(
+        f'<div class="danger" role="note"><p><strong>Medical equipment.</strong> {escape(text)}</p></div>',
+        f"MEDICAL EQUIPMENT. {text}",
+    )
+
+
+def asked(comparison: Any) -> Shown:
+    """What the household asked for, and the terms the money is counted in."""
+    model = comparison.study.model
+    wish, money = model.asked, model.money
+    sentence = (
+        f"Keep the {_LOADS.get(wish.loads, wish.loads)} on for {figure(wish.keep_on_h, 'h')} with a chance of at least "
+        f"{figure(wish.chance_frac, 'frac')}, counted over a stay of {wish.stay_years} years."
+    )
+    if wish.budget_usd is not None:
+        sentence += f" Budget: {figure(wish.budget_usd, 'usd', currency=money.currency)} up front."
+    barred = [words for key, words in _BARRED.items() if not getattr(model.allowed, key)]
+    terms = (
+        f"Money is in {'real' if money.money_basis == 'real' else 'nominal'} {money.currency} of {money.price_year}, "
+        f"discounted at {figure(money.discount_rate_frac, 'frac')} a year; every option meets the same "
+        f"{model.year} hours, the same outages and the same draws of chance."
+    )
+    named = ", ".join(x.label for x in looks(comparison))
+    return together(
+        [
+            paragraph(sentence, "lead"),
+            paragraph(f"Options compared: {named}."),
+            paragraph(f"Not allowed at this address: {', '.join(barred)}.") if barred else None,
+            paragraph(terms),
+        ]
+    )
+
+
+_BARRED = {
+    "gas": "pipeline gas",
+    "outdoor_set": "a generator outdoors",
+    "roof": "anything on the roof",
+    "wiring": "changes to the wiring",
+}
+
+
+def answer(comparison: Any) -> Shown:
+    """The verdict in its sentences, and what would flip it."""
+    verdict = comparison.verdict
+    first, *others = verdict.sentences
+    parts = [
+        paragraph(first, "lead verdict"),
+        *(paragraph(s) for s in others),
+        heading("What would change this answer"),
+    ]
+    parts.append(
+        bullets(list(verdict.flips)) if verdict.flips else paragraph("Nothing that was tried changes it.")
+    )
+    return together(parts)
+
+
+def show_hard_outages(comparison: Any) -> None:
+    """Display the hard outage of every option with equipment: charts, then what happened when."""
+    from IPython.display import display
+
+    for look in looks(comparison):
+        if comparison.outcomes[look.slug].option is None:
+            continue
+        show(*hard_outage(comparison, look.slug))
+        events = hard_outage_events(comparison, look.slug)
+        if events:
+            display(_event_list(look.letter, events))
+
+
+def _event_list(letter: str, events: list[tuple[float, str]]) -> Shown:
+    shown = events[:12]
+    items = [f"{_clock(hour)}: {text}" for hour, text in shown]
+    if len(events) > len(shown):
+        items.append(f"and {len(events) - len(shown)} more")
+    return paragraph(f"What happens to {letter}:", "small") + bullets(items, "events", ordered=True)
+
+
+def _clock(hour: float) -> str:
+    return f"hour {figure(hour, '', with_unit=False)}"
+
+
+def show_fuel_and_emissions(comparison: Any) -> None:
+    """Display the small charts of fuel, run time and emissions."""
+    show(*fuel_and_emissions(comparison))
+
+
+def beyond_money(comparison: Any) -> Shown:
+    """What money does not show: the gap, noise, refuelling, fuel storage, carbon monoxide."""
+    model = comparison.study.model
+    rows: list[list[str | Cell]] = []
+    items = [x for x in looks(comparison) if comparison.outcomes[x.slug].option is not None]
+    facts = [_facts(comparison.outcomes[x.slug], model.units) for x in items]
+    for label in dict.fromkeys(k for f in facts for k in f):
+        rows.append([label, *(f.get(label, Cell("–", "does not apply")) for f in facts)])
+    shown = table(
+        "What money does not show",
+        ["", *(x.label for x in items)],
+        [Group("", rows)],
+        text_columns=range(1, len(items) + 1),
+        kind="words options",
+    )
+    return together([shown, fuel_table(comparison), _storage(model)])
+
+
+def _facts(outcome: Any, units: Units) -> dict[str, str | Cell]:
+    option, columns = outcome.option, outcome.columns
+    out: dict[str, str | Cell] = {
+        "Gap before power returns": _gap_words(option, columns.get("transfer_gap_s"))
+    }
+    noise = [
+        f"{word} {figure(part.noise_db_a_at_7m, 'db_a')}"
+        for word, part in (("generator", option.generator), ("battery", option.battery))
+        if part is not None and part.noise_db_a_at_7m is not None
+    ]
+    distance = figure(7.0, "m", units)
+    out[f"Noise at {distance}"] = "; ".join(noise) if noise else Cell("–", "no figure given in the study")
+    generator = option.generator
+    if generator is None:
+        return out
+    out["Someone must"] = (
+        "start it by hand" if generator.start == "manual" else "only keep it fuelled and serviced"
+    )
+    if generator.tank_l is None:
+        out["Refuelling"] = "none: pipeline gas"
+        return out
+    stops = columns.get("refuel_count_per_24h")
+    night = "also at night" if generator.refuels_at_night else "not at night"
+    out["Refuelling"] = f"{figure(stops, 'count')} stops in 24 h, {night}" if stops else f"by tank, {night}"
+    on_site = generator.fuel_on_site_l if generator.fuel_on_site_l is not None else generator.tank_l
+    out["Fuel kept at the house"] = f"{figure(on_site, 'l', units)} of {generator.fuel.replace('_', ' ')}"
+    grams = columns.get("onsite_co_g_per_year")
+    if grams is not None:
+        out["Carbon monoxide at the house"] = f"{figure(grams, 'g')} a year, most of it beside the set"
+    return out
+
+
+def _gap_words(option: Any, gap_s: Any) -> str | Cell:
+    if gap_s is None:
+        return Cell("–", "no figure for this option")
+    if gap_s < 0.1:
+        return f"{figure(gap_s, 's')}: lights may flicker"
+    by_hand = option.generator is not None and option.battery is None and option.generator.start == "manual"
+    if gap_s >= 120:
+        return figure(gap_s / 60, "min") + (" once someone is there" if by_hand else "")
+    return figure(gap_s, "s")
+
+
+def _storage(model: Any) -> Shown | None:
+    parts = []
+    for name, fuel in model.fuels.items():
+        words = name.replace("_", " ")
+        if fuel.legal_limit_l is not None:
+            parts.append(
+                f"{words}: the study takes {figure(fuel.legal_limit_l, 'l', model.units)} as the most that may be kept"
+            )
+        if fuel.keeps_months is not None:
+            parts.append(f"{words} keeps about {figure(fuel.keeps_months, 'count')} months")
+    return paragraph(f"Fuel storage: {'; '.join(parts)}. {caution_texts.DECIDES}") if parts else None
+
+
+def cautions(comparison: Any) -> Shown:
+    """General cautions for the equipment shown."""
+    return bullets(caution_texts.cautions(comparison), "cautions")
+
+
+def findings(comparison: Any) -> Shown:
+    """Findings and warnings by option, the gravest first."""
+    names = {x.slug: x.label for x in looks(comparison)}
+    order = {"stop": 0, "warning": 1, "note": 2}
+    words = {"stop": "Stops", "warning": "Warning", "note": "Note"}
+    kept = list(dict.fromkeys((f.severity, f.option, f.text, f.source) for f in comparison.findings))
+    parts = []
+    for slug in [None, *names]:
+        mine = sorted((k for k in kept if k[1] == slug), key=lambda k: order[k[0]])
+        if not mine:
+            continue
+        parts.append(heading(names.get(slug or "", "The study"), 4))
+        items = [f"{words[k[0]]}: {k[2]}" + (f" Source: {k[3]}." if k[3] else "") for k in mine]
+        parts.append(bullets(items, "findings"))
+    if not parts:
+        parts.append(paragraph("No check of this study found anything to report."))
+    parts.append(paragraph(caution_texts.FINDINGS, "small"))
+    return together(parts)
+
+
+def assumptions(comparison: Any) -> Shown:
+    """Values that stand on no source, so the reader can contradict them."""
+    bare = [a for a in comparison.assumptions if not a.get("source")]
+    if not bare:
+        return paragraph("Every value of this study names a source; the appendix lists them.")
+    rows = [[str(a["text"]), _place(comparison, a)] for a in bare]
+    return table("Taken without a source", ["What was assumed", "Where"], [Group("", rows)], (1,), "words")
+
+
+def sources(comparison: Any) -> Shown:
+    """Sourced assumptions, the sources named in the study, and the kit's own defaults in use."""
+    study = comparison.study
+    sourced = [a for a in comparison.assumptions if a.get("source")]
+    rows = [[str(a["text"]), _place(comparison, a), str(a["source"])] for a in sourced]
+    named: dict[str, list[str]] = {}
+    for path, origin in sorted(study.provenance.items()):
+        if origin.source:
+            dated = f" (as of {origin.as_of})" if origin.as_of else ""
+            named.setdefault(f"{origin.source}{dated}", []).append(path)
+    by_source = [[source, _paths(paths)] for source, paths in named.items()]
+    defaults = [
+        [path.replace("_", " "), _default(value)] for path, value in sorted(study.defaults_used.items())
+    ]
+    made = [
+        table("Values with a source", ["Value", "Where", "Source"], [Group("", rows)], (1, 2), "words") if rows else None,
+        table("Sources named in the study", ["Source", "Covers"], [Group("", by_source)], (1,), "words") if by_source else None,
+        table("The kit’s defaults in use", ["Value", "Taken as"], [Group("", defaults)], kind="words") if defaults else None,
+    ]  # fmt: skip
+    return together(made) if any(made) else paragraph("The study names no source.")
+
+
+def _default(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:g}"
+    return str(value) if value not in ("", None) else "nothing"
+
+
+def _paths(paths: list[str]) -> str:
+    shown = [p.replace("_", " ").replace(".", " › ") for p in paths[:4]]
+    return "; ".join(shown) + (f" and {len(paths) - 4} more" if len(paths) > 4 else "")
+
+
+def _place(comparison: Any, item: dict[str, Any]) -> str:
+    path = str(item.get("path") or "")
+    return path.replace("_", " ").replace(".", " › ") if path else "the study"
+
+
+def reproduce(comparison: Any) -> Shown:
+    """Name, hashes, versions and seed; never a path or a time of day."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    study = comparison.study
+    about = comparison.to_json()["study"]
+    rows: list[list[str | Cell]] = [["Study", study.model.name], ["Study sha256", study.sha256]]
+    rows += [
+        [f"Data file {name.rsplit('/', 1)[-1]} sha256", digest]
+        for name, digest in sorted(study.data_files.items())
+    ]
+    rows.append(["Kit", str(about["kit_version"])])
+    for package in ("pandas", "numpy", "tzdata", "holidays"):
+        try:
+            rows.append([package, version(package)])
+        except PackageNotFoundError:
+            rows.append([package, "not installed"])
+    rows.append(["Seed of the draws", str(about["seed"])])
+    shown = table("How to reproduce", ["", "Value"], [Group("", rows)], (1,), "words codes")
+    return shown + paragraph(
+        "The same study file, data files, versions and seed give the same figures. Run the command ‘ridethrough memo’ "
+        "on the study file; the parameters as resolved are embedded in the exported page.",
+        "small",
+    )
+
+
+class Result:
+    """The summary as data for whoever ran the notebook; a reader sees one line."""
+
+    def __init__(self, comparison: Any) -> None:
+        self.data: dict[str, Any] = comparison.to_json()
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, Any]:
+        return {RESULT: self.data, "text/plain": f"{len(self.data['options'])} options, as data"}
+
+
+def result(comparison: Any) -> Result:
+    """The comparison as JSON, attached to the notebook; the exported page leaves it out."""
+    return Result(comparison)

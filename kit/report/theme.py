@@ -1,0 +1,137 @@
+"""One look for every chart: our palette, dashes, marker shapes, type sizes.
+
+Colour never carries meaning alone. An option has a letter, a colour, a dash and a marker
+shape; a cost line or a source of power has a colour of clearly different lightness and a
+word beside it. The palette was chosen for lightness steps that survive a grey printer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', 'Liberation Sans', sans-serif"
+INK = "#1d2529"
+SOFT_INK = "#56616a"
+RULE = "#d5dadd"
+ALARM = "#a3271f"
+WIDTH_PX = 700
+TEXT_PX = 12
+LABEL_PX = 12
+
+_COLOURS = ("#6f777d", "#0f4c81", "#c8691c", "#2b7a5d", "#8b3a73", "#a08b1d", "#4c95bd", "#5b3a29")
+_DASHES: tuple[tuple[int, ...], ...] = (
+    (2, 3), (1, 0), (7, 3), (10, 3, 2, 3), (4, 2), (12, 4), (2, 2, 6, 2), (1, 2),
+)  # fmt: skip
+_SHAPES = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down", "triangle-left", "stroke")
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one option is drawn and named. `letter` keys tables and charts to each other."""
+
+    slug: str
+    name: str
+    letter: str
+    colour: str
+    dash: tuple[int, ...]
+    shape: str
+
+    @property
+    def label(self) -> str:
+        """Letter and name, as in every legend and table head."""
+        return f"{self.letter}\N{NO-BREAK SPACE} {self.name}"
+
+
+def looks(comparison: Any) -> list[Look]:
+    """One look an option, in the order of the comparison. Doing nothing is always A and grey."""
+    out = []
+    for i, (slug, outcome) in enumerate(comparison.outcomes.items()):
+        k = i if i < len(_COLOURS) else 1 + (i - 1) % (len(_COLOURS) - 1)
+        letter = chr(65 + i) if i < 26 else f"Z{i - 25}"
+        name = outcome.name or slug.replace("_", " ")
+        out.append(Look(slug, name, letter, _COLOURS[k], _DASHES[k], _SHAPES[k]))
+    return out
+
+
+def option_scales(items: Sequence[Look]) -> dict[str, Any]:
+    """Encodings colour, dash and shape of options, sharing one legend keyed by `label`."""
+    import altair as alt
+
+    domain = [look.label for look in items]
+    legend = alt.Legend(
+        title=None,
+        orient="top",
+        direction="horizontal",
+        columns=alt.ExprRef("width > 480 ? 2 : 1"),
+        labelLimit=300,
+        symbolSize=90,
+        symbolStrokeWidth=2,
+        columnPadding=18,
+        rowPadding=3,
+        offset=22,
+    )
+    return {
+        "color": alt.Color(
+            "label:N", scale=alt.Scale(domain=domain, range=[x.colour for x in items]), legend=legend
+        ),
+        "strokeDash": alt.StrokeDash(
+            "label:N", scale=alt.Scale(domain=domain, range=[list(x.dash) for x in items]), legend=None
+        ),
+        "shape": alt.Shape(
+            "label:N", scale=alt.Scale(domain=domain, range=[x.shape for x in items]), legend=legend
+        ),
+    }
+
+
+def config() -> dict[str, Any]:
+    """The chart configuration shared by all charts."""
+    text = {"font": FONT, "fontSize": TEXT_PX}
+    return {
+        "font": FONT,
+        "background": "white",
+        "view": {"stroke": None},
+        "title": {
+            "anchor": "start", "frame": "group", "font": FONT, "fontSize": 14, "fontWeight": 600, "color": INK,
+            "subtitleFont": FONT, "subtitleFontSize": TEXT_PX, "subtitleColor": SOFT_INK, "offset": 10,
+            "subtitlePadding": 4,
+        },
+        "axis": {
+            "labelFont": FONT, "labelFontSize": TEXT_PX, "labelColor": INK, "titleFont": FONT,
+            "titleFontSize": TEXT_PX, "titleFontWeight": 400, "titleColor": SOFT_INK, "gridColor": "#e7eaec",
+            "domainColor": "#9aa3a9", "tickColor": "#9aa3a9", "titlePadding": 8, "labelPadding": 4,
+            "labelFlush": False,
+        },
+        "legend": {
+            "labelFont": FONT, "labelFontSize": TEXT_PX, "labelColor": INK, "titleFont": FONT,
+            "titleFontSize": TEXT_PX, "titleColor": SOFT_INK, "offset": 8,
+        },
+        "text": text,
+        "line": {"strokeWidth": 2},
+        "point": {"size": 60, "filled": True},
+    }  # fmt: skip
+
+
+def finish(
+    chart: Any, title: str, description: str, height_px: int, right_px: int = 12, subtitle: str = ""
+) -> Any:
+    """Give a single or layered chart its size, title, spoken description and the common look.
+
+    The width is that of the whole picture, axes included, so a narrower page can lower it.
+    """
+    import altair as alt
+
+    head = alt.Title(title, subtitle=subtitle) if subtitle else alt.Title(title)
+    return (
+        chart.properties(
+            width=WIDTH_PX,
+            height=height_px,
+            title=head,
+            description=description,
+            autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+            padding={"left": 4, "right": right_px, "top": 4, "bottom": 4},
+        )
+        .configure(**config())
+        .resolve_scale(**({"color": "shared"} if hasattr(chart, "layer") else {}))
+    )
