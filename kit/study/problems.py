@@ -69,7 +69,7 @@ def written(value: object) -> str:
         return "nothing"
     if isinstance(value, bool):
         return "true" if value else "false"
-    if isinstance(value, dict):
+    if isinstance(value, dict):  # of values or of nodes
         return "a block" if value else "an empty block"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"

@@ -44,7 +44,7 @@ class Reading:
     def value(self, node: Node, shape: Shape, at: Path_, path: str, convert: Conversion | None = None) -> Any:
         """The plain value of a node. Types and bounds are left to the models."""
         raw = node.value
-        self.spots[at] = Spot(node.place, path, _plain(raw))
+        self.spots[at] = Spot(node.place, path, raw)
         if isinstance(raw, Broken):
             self.broken.add(at)
             return None
@@ -55,7 +55,7 @@ class Reading:
                 return self._named(node, shape, at, path, convert)
             if shape.kind == "leaf" and shape.numeric:
                 return self._record(node, shape, at, path, convert)
-            return _plain(raw)
+            return _scalar(raw)
         if isinstance(raw, list) and shape.kind == "listed" and shape.inner is not None:
             return [
                 self.value(item, shape.inner, (*at, str(i)), f"{path}.{i}", convert)
@@ -67,7 +67,7 @@ class Reading:
             number = _converted(raw, convert, shape)
             self._note(node, at, None, None)
             return number
-        return _plain(raw)
+        return _scalar(raw)
 
     def _block(self, node: Node, shape: Shape, at: Path_, path: str) -> dict[str, Any]:
         assert shape.model is not None
@@ -123,15 +123,15 @@ class Reading:
             )
         for key in ("low", "high"):
             if key in record and not _is_number(record[key].value):
-                place, got = record[key].place, _plain(record[key].value)
+                place, got = record[key].place, _scalar(record[key].value)
                 self.problems.append(problem(place, f"{path}.{key}", "must be a number", got))
         if len(self.problems) > before:
             self.broken.add(at)
             return None
         likely = record["likely"]
-        self.spots[at] = Spot(likely.place, path, _plain(likely.value))
+        self.spots[at] = Spot(likely.place, path, likely.value)
         if not _is_number(likely.value):
-            return _plain(likely.value)
+            return _scalar(likely.value)
         low, high = (
             _converted(record[k].value, convert, shape) if k in record else None for k in ("low", "high")
         )
@@ -194,11 +194,10 @@ def _converted(value: Any, convert: Conversion | None, shape: Shape) -> Any:
     return number
 
 
-def _plain(raw: Any) -> Any:
-    if isinstance(raw, Node):
-        return _plain(raw.value)
+def _scalar(raw: Any) -> Any:
+    """A scalar as it is; an empty block or list where the models expect neither, so they say so."""
     if isinstance(raw, dict):
-        return {key: _plain(member) for key, member in raw.items()}
+        return {}
     if isinstance(raw, list):
-        return [_plain(item) for item in raw]
+        return []
     return None if isinstance(raw, Broken) else raw
