@@ -116,5 +116,7 @@ class House(Part):
     service: Service = Service()
     weather: Weather | None = None
     meter: Meter | None = None
+    boundary_m: Positive | None = None  # from the generator to the neighbour
+    night_limit_db_a: Positive | None = None  # local limit for the night at the boundary
     attended_hours: str = "0-24"  # local hours in which someone can start, refuel, plug in
     appliances: Annotated[dict[str, Appliance], Field(min_length=1)]

@@ -56,6 +56,7 @@ class BatterySystem:
     in_line: bool
     setup_min: float
     parallel_with_generator: bool
+    grid_charge_allowed: bool
     place: Place
     no_charge_below_c: float
     noise_db_a_at_7m: float | None
@@ -106,6 +107,7 @@ def battery_system(b: Battery) -> BatterySystem:
         in_line=b.in_line,
         setup_min=b.setup_min,
         parallel_with_generator=b.parallel_with_generator,
+        grid_charge_allowed=b.grid_charge_allowed,
         place=b.place,
         no_charge_below_c=b.no_charge_below_c,
         noise_db_a_at_7m=b.noise_db_a_at_7m,

@@ -1,0 +1,175 @@
+"""Outage events as the walk meets them: where they start, how long they last, what fails with them.
+
+Every start step of the year is one event of each kind. Its attributes (someone at home, pipeline
+gas) and the machines' failures are drawn once, keyed by kind and start, for all options alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.calendar import Year
+from kit.grid.outages import DurationLaw, start_weights
+from kit.operate.keyed import exponential_h, uniform
+from kit.study.outage_models import OutageRecord
+from kit.systems.reliability import Reliability
+
+ATTEMPTS = 16  # drawn start attempts of one event; the draws repeat after that
+LIVES = 4  # drawn run-hour lives of one event
+TAIL_FRAC = 1e-3  # share of outage hours beyond the walk
+SHARE_FRAC = 1e-4  # of the events that last so long
+NO_EVENTS = 1e-12
+NEVER_H = np.inf
+
+
+@dataclass(frozen=True)
+class EventKind:
+    """One kind of outage on the steps of the study year.
+
+    start_weight (n,) sums to 1. event_h (K,): expected event hours inside each step since the
+    start; stops_frac (K,): share of events that end in it; day_frac (K,): share of solar there.
+    """
+
+    slug: str
+    number: int
+    step_h: float
+    events_per_year: float
+    law: DurationLaw
+    start_weight: np.ndarray
+    event_h: np.ndarray
+    stops_frac: np.ndarray
+    day_frac: np.ndarray
+    gas_out_frac: float
+    attended_frac: float
+    resupply_delay_h: float
+
+    @property
+    def mean_h(self) -> float:
+        """Mean duration as capped at the horizon, h."""
+        return float(self.law.mean_h)
+
+
+def event_kinds(record: OutageRecord, year: Year, reach_h: float) -> tuple[EventKind, ...]:
+    """The record's kinds, each walked until what lies beyond matters no more.
+
+    A kind is walked until fewer than 1 in 1,000 of its outage hours lie beyond, and while it is
+    still more than 1 in 10,000 of the events that last so long, up to `reach_h`. The hours beyond
+    count in the last step, so the outage hours of a year stay rate x mean.
+    """
+    laws = {slug: DurationLaw(block.duration, record.horizon_h) for slug, block in record.classes.items()}
+    hours = np.arange(0.0, np.ceil(reach_h) + 1.0)
+    lasting = {
+        slug: record.classes[slug].events_per_year * np.asarray(law.lasts_frac(hours))
+        for slug, law in laws.items()
+    }
+    all_lasting = np.sum(list(lasting.values()), axis=0)
+    kinds = []
+    for number, (slug, block) in enumerate(record.classes.items()):
+        law = laws[slug]
+        counts = np.flatnonzero(lasting[slug] > np.maximum(SHARE_FRAC * all_lasting, NO_EVENTS))
+        walked_h = hours[counts[-1]] if counts.size else 0.0
+        if all_lasting[-1] <= NO_EVENTS:
+            walked_h = reach_h  # no event lasts as long as was asked: every kind answers for it
+        event_h = np.asarray(law.step_hours(year.step_h), dtype=np.float64)
+        beyond_h = event_h.sum() - np.cumsum(event_h)
+        steps = 1 + int(np.argmax(beyond_h <= TAIL_FRAC * event_h.sum()))
+        steps = max(steps, int(np.ceil(walked_h / year.step_h - 1e-9)))
+        by_day = np.asarray(block.solar_frac_by_day, dtype=np.float64)
+        day = (np.arange(steps) * year.step_h / 24.0).astype(int)
+        edges = np.arange(event_h.size + 1) * year.step_h
+        lasts = np.concatenate([[1.0], np.asarray(law.lasts_frac(edges[1:-1]), dtype=np.float64), [0.0]])
+        kinds.append(
+            EventKind(
+                slug=slug,
+                number=number,
+                step_h=year.step_h,
+                events_per_year=block.events_per_year,
+                law=law,
+                start_weight=np.asarray(start_weights(block, year), dtype=np.float64),
+                event_h=_shortened(event_h, steps),
+                stops_frac=_shortened(-np.diff(lasts), steps),
+                day_frac=by_day[np.minimum(day, by_day.size - 1)],
+                gas_out_frac=block.gas_out_frac,
+                attended_frac=block.attended_frac,
+                resupply_delay_h=block.resupply_delay_h,
+            )
+        )
+    return tuple(kinds)
+
+
+def _shortened(by_step: np.ndarray, steps: int) -> np.ndarray:
+    """The first `steps`, padded with zeros; what lies beyond is added to the last."""
+    made = np.zeros(steps)
+    kept = min(steps, by_step.size)
+    made[:kept] = by_step[:kept]
+    made[kept - 1] += by_step[kept:].sum()
+    return made
+
+
+@dataclass(frozen=True)
+class Luck:
+    """The draws of one kind at S starts, for one option's machines."""
+
+    someone: np.ndarray
+    gas_flows: np.ndarray
+    set_there: np.ndarray
+    start_fails: np.ndarray
+    life_h: np.ndarray
+    islands: np.ndarray
+    inverter_life_h: np.ndarray
+
+
+def luck(
+    seed: int,
+    kind: EventKind,
+    starts: np.ndarray,
+    reliability: Reliability | None,
+    fails_to_island_frac: float,
+    inverter_mttf_h: float | None,
+) -> Luck:
+    """Draw attributes and failures. `reliability` None: the generator never fails."""
+    count = starts.size
+    someone = uniform(seed, "attended", kind.number, starts) < kind.attended_frac
+    gas = uniform(seed, "gas", kind.number, starts) >= kind.gas_out_frac
+    islands = uniform(seed, "islands", kind.number, starts) >= fails_to_island_frac
+    inverter = np.full(count, 1e12)
+    if inverter_mttf_h is not None:
+        inverter = exponential_h(inverter_mttf_h, uniform(seed, "inverter_life", kind.number, starts))
+    there = np.ones(count, dtype=bool)
+    fails = np.zeros((count, ATTEMPTS), dtype=bool)
+    life = np.full((count, LIVES), 1e12)
+    if reliability is not None:
+        there = uniform(seed, "available", kind.number, starts) < reliability.availability_frac
+        column = starts[:, None]
+        tries = uniform(seed, "starts", kind.number, column, np.arange(ATTEMPTS)[None, :])
+        fails = tries < reliability.fails_to_start_frac
+        lives = uniform(seed, "set_life", kind.number, column, np.arange(LIVES)[None, :])
+        life = exponential_h(reliability.mttf_h, lives)
+    return Luck(someone, gas, there, fails, np.ascontiguousarray(life), islands, inverter)
+
+
+def sure(kind: EventKind, starts: np.ndarray) -> Luck:
+    """Everything works and someone is there: for the plain walk and the drawn event."""
+    count = starts.size
+    yes = np.ones(count, dtype=bool)
+    return Luck(
+        yes,
+        yes,
+        yes,
+        np.zeros((count, ATTEMPTS), dtype=bool),
+        np.full((count, LIVES), 1e12),
+        yes,
+        np.full(count, 1e12),
+    )
+
+
+def wait_for_someone_h(attended: np.ndarray, step_h: float) -> np.ndarray:
+    """Hours from the start of each step (n,) until the next attended step; inf where there is none."""
+    if not attended.any():
+        return np.full(attended.size, NEVER_H)
+    twice = np.concatenate([attended, attended])
+    places = np.where(twice, np.arange(twice.size), twice.size * 2)
+    following = np.minimum.accumulate(places[::-1])[::-1]
+    return (following[: attended.size] - np.arange(attended.size)) * step_h

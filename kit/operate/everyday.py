@@ -1,0 +1,129 @@
+"""Everyday use: what the battery does on the days when the grid is up.
+
+`hold` keeps it full for outages. `clock` charges in the hours the plan makes cheap and
+discharges in the hours it makes dear, down to the reserve, and takes the sun's surplus first.
+The stored energy at the start of every step is the charge with which an outage there begins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.operate.clock import clock_walk
+from kit.systems.battery import BatterySystem
+
+
+@dataclass(frozen=True)
+class Everyday:
+    """A year of everyday use. All arrays (n,) over the steps of the year.
+
+    import_kwh, export_kwh: at the meter, per step. stored_kwh: DC energy at the START of each
+    step. charge_kwh, discharge_kwh: AC energy into and out of the battery, per step.
+    solar_kwh: what the array gave, per step.
+    """
+
+    import_kwh: np.ndarray
+    export_kwh: np.ndarray
+    stored_kwh: np.ndarray
+    charge_kwh: np.ndarray
+    discharge_kwh: np.ndarray
+    solar_kwh: np.ndarray
+
+    @property
+    def throughput_kwh(self) -> float:
+        """AC kWh delivered by the battery in the year."""
+        return float(self.discharge_kwh.sum())
+
+
+def without_battery(load_kw: np.ndarray, solar_kw: np.ndarray, standby_kw: float, step_h: float) -> Everyday:
+    """Meter flows of a house with (or without) solar and a constant standby draw, kW."""
+    net = (load_kw + standby_kw - solar_kw) * step_h
+    none = np.zeros_like(net)
+    return Everyday(np.maximum(net, 0), np.maximum(-net, 0), none, none, none, solar_kw * step_h)
+
+
+def hold(
+    load_kw: np.ndarray, solar_kw: np.ndarray, standby_kw: float, battery: BatterySystem, step_h: float
+) -> Everyday:
+    """The battery rests full; its idle draw is on the grid's bill every hour."""
+    flows = without_battery(load_kw, solar_kw, standby_kw + battery.idle_kw, step_h)
+    full = np.full_like(load_kw, battery.usable_kwh)
+    return Everyday(
+        flows.import_kwh, flows.export_kwh, full, flows.charge_kwh, flows.discharge_kwh, flows.solar_kwh
+    )
+
+
+def plan_hours(
+    import_usd_per_kwh: np.ndarray,
+    export_usd_per_kwh: np.ndarray,
+    day_number: np.ndarray,
+    battery: BatterySystem,
+    charge_in: np.ndarray | None = None,
+    discharge_in: np.ndarray | None = None,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Steps in which `clock` charges from the grid and in which it discharges; two (n,) bool arrays.
+
+    Without hours named by the user: charge at the day's lowest price, discharge at its highest,
+    where the highest pays for the losses of the trip. On a day of one price nothing is charged
+    from the grid, and the battery discharges where that beats selling the sun's surplus.
+    """
+    trip = battery.charge_efficiency_frac * battery.discharge_efficiency_frac
+    days = int(day_number.max()) + 1
+    low = np.full(days, np.inf)
+    high = np.full(days, -np.inf)
+    np.minimum.at(low, day_number, import_usd_per_kwh)
+    np.maximum.at(high, day_number, import_usd_per_kwh)
+    pays = (high * trip > low + 1e-12)[day_number]
+    one_price = (high - low < 1e-12)[day_number]
+    charge = (import_usd_per_kwh <= low[day_number] + 1e-12) & pays & ~one_price
+    discharge = (import_usd_per_kwh >= high[day_number] - 1e-12) & (
+        pays | (one_price & (import_usd_per_kwh * trip > export_usd_per_kwh))
+    )
+    if charge_in is not None:
+        charge = charge_in
+    if discharge_in is not None:
+        discharge = discharge_in
+    return charge & ~discharge & battery.grid_charge_allowed, discharge
+
+
+def clock(
+    load_kw: np.ndarray,
+    behind_kw: np.ndarray,
+    solar_kw: np.ndarray,
+    standby_kw: float,
+    battery: BatterySystem,
+    charge_hours: np.ndarray,
+    discharge_hours: np.ndarray,
+    may_charge: np.ndarray,
+    step_h: float,
+) -> Everyday:
+    """Charge and discharge by the plan's hours; the year begins with the charge it ends with.
+
+    The battery can only serve the load behind it (`behind_kw`); it never exports stored energy.
+    """
+    limits = np.array(
+        [
+            battery.usable_kwh,
+            battery.reserve_kwh,
+            battery.charge_kw * step_h,
+            battery.solar_charge_kw * step_h,
+            battery.continuous_kw * step_h,
+            battery.charge_efficiency_frac,
+            battery.discharge_efficiency_frac,
+        ]
+    )
+    load = (load_kw + standby_kw + battery.idle_kw) * step_h
+    behind = np.minimum(behind_kw * step_h, load)
+    solar = solar_kw * step_h
+    out = np.zeros((5, load.size))
+    begin_kwh = battery.usable_kwh
+    for _ in range(20):  # a cycle over the year: one or two passes settle it
+        end_kwh = clock_walk(
+            limits, begin_kwh, load, behind, solar, charge_hours, discharge_hours, may_charge, out
+        )
+        if abs(end_kwh - begin_kwh) < 1e-9:
+            break
+        begin_kwh = end_kwh
+    return Everyday(out[0], out[1], out[2], out[3], out[4], solar)

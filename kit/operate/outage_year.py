@@ -1,0 +1,136 @@
+"""What the walks of all kinds say together: the expected year and the chance to ride through."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.operate import walk as w
+from kit.operate.events import EventKind
+from kit.operate.outages import Backup, KindWalk, walk_kind
+
+NO_WEIGHT = 1e-12
+
+
+@dataclass(frozen=True)
+class OutageYear:
+    """The outage side of one option, expected in a year, and its ride-through curve.
+
+    `fuel` is in the set's unit (L, or m3 of pipeline gas). `drawn_kwh`: stored energy the events
+    took, to be charged again. `standard_error_frac`: of the ride-through at the asked hours, 0
+    where nothing was drawn.
+    """
+
+    walks: tuple[KindWalk, ...]
+    outage_h: float
+    must_unserved_h: float
+    must_unserved_kwh: float
+    must_kwh: float
+    wanted_unserved_kwh: float
+    set_run_h: float
+    set_kwh: float
+    fuel: float
+    refuel_count: float
+    solar_kwh: float
+    drawn_kwh: float
+    failed_count: float
+    longest_unserved_h: float
+    hard_h: float
+
+    def ride_through_frac(self, hours: float) -> float:
+        """Chance that no must-run load is without power beyond its tolerance within `hours`.
+
+        Over starts weighted by the events that last at least that long, and over failure. Where no
+        event of the record lasts that long, all starts count by how often events begin there.
+        """
+        top, bottom, plain_top, plain_bottom = 0.0, 0.0, 0.0, 0.0
+        for one in self.walks:
+            lasts = float(np.asarray(one.kind.law.lasts_frac(hours)))
+            kept = _kept_frac(one, hours)
+            rate = one.kind.events_per_year
+            top += rate * lasts * kept
+            bottom += rate * lasts
+            plain_top += rate * kept
+            plain_bottom += rate
+        if bottom > NO_WEIGHT:
+            return top / bottom
+        return plain_top / plain_bottom if plain_bottom > 0 else 1.0
+
+    def standard_error_frac(self, hours: float) -> float:
+        """Standard error of that chance from the draws (one per start); 0 where the formula serves."""
+        variance, bottom = 0.0, 0.0
+        for one in self.walks:
+            share = one.kind.events_per_year * float(np.asarray(one.kind.law.lasts_frac(hours)))
+            bottom += share
+            if one.survives is None:
+                weight = one.kind.start_weight[one.starts]
+                kept = _kept_frac(one, hours)
+                variance += share**2 * float((weight**2).sum()) * kept * (1.0 - kept)
+        return float(np.sqrt(variance) / bottom) if bottom > NO_WEIGHT else 0.0
+
+
+def _kept_frac(one: KindWalk, hours: float) -> float:
+    """Share of one kind's starts (by weight) still on at `hours`, failure included."""
+    weight = one.kind.start_weight[one.starts]
+    kept = float(weight[one.ends_h >= hours - 1e-9].sum())
+    if one.survives is not None:
+        start_frac, mttf_h, _ = one.survives
+        kept *= start_frac * float(np.exp(-hours / mttf_h))
+    return kept
+
+
+def _failed_frac(one: KindWalk) -> float:
+    """Chance that one event of the kind outlasts the option."""
+    weight = one.kind.start_weight[one.starts]
+    if one.survives is None:
+        return float((weight * np.asarray(one.kind.law.lasts_frac(one.ends_h))).sum())
+    # the set may also fail before its fuel does: sum over the event's steps
+    hours = np.arange(one.kind.event_h.size + 1) * one.kind.step_h
+    lasts = np.asarray(one.kind.law.lasts_frac(hours), dtype=np.float64)
+    lasts[0] = 1.0
+    kept = np.array([_kept_frac(one, h) for h in hours])
+    middle = 0.5 * (kept[1:] + kept[:-1])
+    return float(1.0 - (middle * -np.diff(lasts)).sum() - kept[-1] * lasts[-1])
+
+
+def hard_event_h(kinds: tuple[EventKind, ...], horizon_h: float) -> float:
+    """The length that one event in twenty of the longest kind exceeds, in whole hours."""
+    longest = max(kinds, key=lambda kind: kind.mean_h)
+    hours = np.arange(1.0, np.ceil(horizon_h) + 1.0)
+    lasts = np.asarray(longest.law.lasts_frac(hours), dtype=np.float64)
+    beyond = np.flatnonzero(lasts <= 0.05)
+    return float(hours[beyond[0]]) if beyond.size else float(horizon_h)
+
+
+def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: float) -> OutageYear:
+    """Walk every start of every kind and add up a year: sums per event times events per year."""
+    hard_h = hard_event_h(kinds, horizon_h)
+    walks = tuple(walk_kind(b, kind, seed, hard_h) for kind in kinds)
+    year = sum((one.kind.events_per_year * one.totals for one in walks), start=np.zeros(w.TOTALS))
+    longest = max(walks, key=lambda one: one.kind.mean_h)
+    return OutageYear(
+        walks=walks,
+        outage_h=float(year[w.EVENT_H]),
+        must_unserved_h=float(year[w.MUST_OUT_H]),
+        must_unserved_kwh=float(year[w.MUST_OUT_KWH]),
+        must_kwh=float(year[w.MUST_KWH]),
+        wanted_unserved_kwh=float(year[w.WANTED_OUT_KWH]),
+        set_run_h=float(year[w.SET_RUN_H]),
+        set_kwh=float(year[w.SET_KWH]),
+        fuel=float(year[w.FUEL]),
+        refuel_count=float(year[w.REFUELS]),
+        solar_kwh=float(year[w.SOLAR_KWH]),
+        drawn_kwh=float(year[w.DRAWN_KWH]),
+        failed_count=sum(one.kind.events_per_year * _failed_frac(one) for one in walks),
+        longest_unserved_h=_upper(longest),
+        hard_h=hard_h,
+    )
+
+
+def _upper(one: KindWalk) -> float:
+    """The longest must-run gap that 95 in 100 starts stay within, h."""
+    order = np.argsort(one.longest_h)
+    share = np.cumsum(one.kind.start_weight[one.starts][order])
+    place = min(int(np.searchsorted(share, 0.95)), order.size - 1)
+    return float(one.longest_h[order[place]])

@@ -1,0 +1,365 @@
+"""The outage walk: every start of an outage, followed hour by hour until the grid returns.
+
+One compiled loop. Inside a step everything is constant between two happenings (the set
+becomes ready, a tank runs dry, the charge meets a level, a machine fails), so the walk goes
+from happening to happening and the moments it gives are exact, not rounded to steps.
+
+What happens in an outage, in the words of the trade:
+* the generator is ready after its start (or set-up) delay, rests by its run schedule, stops
+  for refuelling, fails by its own draws and is tried again after repair;
+* with a battery it starts below one charge and stops at another, running near its best load;
+* the battery serves the must-run load down to the outage floor, then goes dark; the sun (or
+  the set) brings it back at the restart level;
+* wanted loads run while the set has room, from spare sun, or from storage above a chosen charge.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from kit.operate.compiled import compiled
+
+# places of the numbers in `number` (one option) -------------------------------------------------
+STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH = 0, 1, 2, 3, 4
+BATTERY_KW, SOLAR_CHARGE_KW, SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW = 5, 6, 7, 8, 9, 10
+SET_KW, SET_BEST_KW, START_KWH, STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H = (
+    11,
+    12,
+    13,
+    14,
+    15,
+    16,
+    17,
+    18,
+)
+REFUEL_GAP_H, RUN_H, CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H = 19, 20, 21, 22, 23, 24, 25
+HAS_BATTERY, HAS_SET, PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES = (
+    26,
+    27,
+    28,
+    29,
+    30,
+    31,
+    32,
+)
+NUMBERS = 33
+
+# columns of `totals` (expected per event, weighted over starts and durations) ---------------------
+MUST_OUT_H, MUST_OUT_KWH, WANTED_OUT_KWH, SET_RUN_H, FUEL, REFUELS = range(6)
+SET_KWH, SOLAR_KWH, MUST_KWH, EVENT_H, DRAWN_KWH = range(6, 11)
+TOTALS = 11
+
+# columns of `trace` (one start, means over each step) ---------------------------------------------
+T_MUST, T_WANTED, T_SOLAR, T_BATTERY, T_SET = range(5)
+T_UNSERVED, T_STORED, T_FUEL, T_REFUELS, T_FAILURES = range(5, 10)
+TRACES = 10
+
+EPS = 1e-9
+
+
+@compiled(
+    "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], f8[::1],"
+    " b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1],"
+    " f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
+)
+def walk(
+    number: np.ndarray,
+    starts: np.ndarray,
+    must_kw: np.ndarray,
+    wanted_kw: np.ndarray,
+    solar_kw: np.ndarray,
+    day_frac: np.ndarray,
+    attended: np.ndarray,
+    may_charge: np.ndarray,
+    stored_kwh: np.ndarray,
+    ready_h: np.ndarray,
+    battery_ready_h: np.ndarray,
+    someone: np.ndarray,
+    fuel_flows: np.ndarray,
+    set_there: np.ndarray,
+    islands: np.ndarray,
+    start_fails: np.ndarray,
+    life_h: np.ndarray,
+    inverter_life_h: np.ndarray,
+    output_kw: np.ndarray,
+    fuel_per_h: np.ndarray,
+    start_weight: np.ndarray,
+    event_h: np.ndarray,
+    stops_frac: np.ndarray,
+    ends_h: np.ndarray,
+    longest_h: np.ndarray,
+    totals: np.ndarray,
+    trace: np.ndarray,
+) -> None:
+    """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
+
+    Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the
+    event (K,): day_frac (share of the solar that is there), event_h (expected event hours inside
+    the step), stops_frac (share of events that end in it). Per start (S,): stored_kwh, ready_h and
+    battery_ready_h (hours until the set, the battery can serve; inf: never), someone, fuel_flows, set_there,
+    islands, start_fails (S, A), life_h (S, R) run hours to each failure, inverter_life_h,
+    start_weight. Out: ends_h (S,) hours until the first must-run gap beyond its tolerance began
+    (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; totals
+    (S, TOTALS) weighted by event_h and start_weight; trace (K, TRACES)
+    of the last start, or (0, TRACES).
+    """
+    n = must_kw.size
+    steps = event_h.size
+    dt = number[STEP_H]
+    full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
+    wanted_at, start_at, stop_at = number[WANTED_KWH], number[START_KWH], number[STOP_KWH]
+    charge_eff, discharge_eff = number[CHARGE_EFF], number[DISCHARGE_EFF]
+    has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
+    piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
+    set_kw, tank_size = number[SET_KW], number[TANK]
+    points = output_kw.size
+    tracing = trace.shape[0] > 0
+
+    for i in range(starts.size):
+        s = starts[i]
+        stored = min(max(stored_kwh[i], 0.0), full)
+        began_kwh = stored
+        longest = 0.0
+        running = False
+        dark = False
+        inverter_left = inverter_life_h[i] if islands[i] else 0.0
+        tank = min(tank_size, number[ON_SITE])
+        stock = number[ON_SITE] - tank
+        next_supply_h = number[RESUPPLY_DELAY_H]
+        broken_until = 0.0 if set_there[i] else number[REPAIR_H]
+        pause_until = 0.0
+        attempt = 0
+        failures = 0
+        life_left = life_h[i, 0]
+        gap_h = 0.0
+        gap_from = 0.0
+        ended = -1.0
+
+        for k in range(steps):
+            j = (s + k) % n
+            must, wanted = must_kw[j], wanted_kw[j]
+            sun = solar_kw[j] * day_frac[k]
+            home = someone[i] and attended[j]
+            t = k * dt
+            end = t + dt
+            sum_out_h = 0.0
+            sum_out = 0.0
+            sum_wanted_out = 0.0
+            sum_run_h = 0.0
+            sum_fuel = 0.0
+            sum_refuels = 0.0
+            sum_set = 0.0
+            sum_solar = 0.0
+            sum_battery = 0.0
+            sum_failures = 0.0
+            if has_set and not piped:
+                while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and someone[i]:
+                    stock += number[RESUPPLY]
+                    next_supply_h += number[RESUPPLY_EVERY_H]
+                last_hour_home = home and not attended[(j + 1) % n] and not night_fuel
+                if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready_h[i]:
+                    moved = min(tank_size - tank, stock)  # filled up before the night
+                    tank += moved
+                    stock -= moved
+                    sum_refuels += 1.0
+                    pause_until = t + number[REFUEL_GAP_H]
+
+            turns = 0
+            while end - t > EPS and turns < 200:
+                turns += 1
+                left = end - t
+                # can the set run now, and until when does that hold?
+                can = False
+                if has_set and fuel_flows[i]:
+                    if t < ready_h[i] - EPS:
+                        left = min(left, ready_h[i] - t)
+                    elif t < broken_until - EPS:
+                        left = min(left, broken_until - t)
+                    elif t < pause_until - EPS:
+                        left = min(left, pause_until - t)
+                    else:
+                        place = (t - ready_h[i]) % number[CYCLE_H]
+                        if number[CYCLE_H] - place < EPS:
+                            place = 0.0
+                        if place < number[RUN_H] - EPS:
+                            can = piped or tank > EPS
+                            if not can and stock > 0 and (home or (night_fuel and someone[i])):
+                                tank = min(tank_size, stock)
+                                stock -= tank
+                                sum_refuels += 1.0
+                                pause_until = t + number[REFUEL_GAP_H]
+                                running = False
+                                continue
+                            if can and number[RUN_H] < number[CYCLE_H]:
+                                left = min(left, number[RUN_H] - place)
+                        else:
+                            left = min(left, number[CYCLE_H] - place)
+                battery_up = has_battery and inverter_left > EPS
+                if battery_up and t < battery_ready_h[i] - EPS:
+                    left = min(left, battery_ready_h[i] - t)
+                    battery_up = False
+                strong = must <= number[BATTERY_KW] + EPS
+                want = can and (
+                    not battery_up
+                    or dark
+                    or not strong
+                    or (running and stored < stop_at - EPS)
+                    or (not running and stored <= start_at + EPS)
+                )
+                if want and not running:
+                    fails = start_fails[i, attempt % start_fails.shape[1]]
+                    attempt += 1
+                    if fails:
+                        broken_until = t + number[REPAIR_H]
+                        sum_failures += 1.0
+                        continue
+                running = want
+
+                served = False
+                used_wanted = 0.0
+                rate = 0.0  # of the stored energy, kWh per hour
+                set_out = 0.0
+                burn = 0.0
+                used_solar = 0.0
+                if running:
+                    beside = sun if number[SOLAR_BESIDE_SET] > 0 else 0.0
+                    helper = 0.0
+                    if number[PARALLEL] > 0 and battery_up and stored > floor + EPS:
+                        helper = number[BATTERY_KW]
+                    idle = number[IDLE_KW] if battery_up else 0.0
+                    load = 0.0
+                    if must <= set_kw + helper + EPS:
+                        served = True
+                        used_wanted = min(wanted, max(0.0, set_kw - must - idle + beside))
+                        load = must + used_wanted + idle
+                    used_solar = min(beside, load)
+                    out = load - used_solar
+                    if out > set_kw:
+                        if helper > 0:
+                            rate = -(out - set_kw) / discharge_eff
+                        out = set_kw
+                    elif battery_up and stored < full - EPS and may_charge[j]:
+                        charge = min(number[SET_CHARGE_KW], max(0.0, number[SET_BEST_KW] - out))
+                        rate = charge * charge_eff
+                        out += charge
+                    set_out = out
+                    if out <= output_kw[0]:
+                        burn = fuel_per_h[0]
+                    elif out >= output_kw[points - 1]:
+                        burn = fuel_per_h[points - 1]
+                    else:
+                        p = 1
+                        while output_kw[p] < out:
+                            p += 1
+                        share = (out - output_kw[p - 1]) / (output_kw[p] - output_kw[p - 1])
+                        burn = fuel_per_h[p - 1] + share * (fuel_per_h[p] - fuel_per_h[p - 1])
+                    if not piped and burn > 0:
+                        left = min(left, tank / burn)
+                    left = min(left, life_left)
+                    if rate > 0:
+                        left = min(left, max(EPS, (min(full, max(stop_at, stored)) - stored) / rate))
+                    elif rate < 0:
+                        left = min(left, max(EPS, (stored - floor) / -rate))
+                elif battery_up and not dark and strong:
+                    spare = max(0.0, sun - must - number[IDLE_KW])
+                    used_wanted = min(wanted, spare)
+                    if stored > wanted_at + EPS:
+                        used_wanted = min(wanted, number[BATTERY_KW] - must)
+                    net = must + used_wanted + number[IDLE_KW] - sun
+                    if net > 0:
+                        if stored <= floor + EPS:
+                            dark = True
+                            continue
+                        served = True
+                        rate = -net / discharge_eff
+                        left = min(left, (stored - floor) / -rate)
+                        if used_wanted > spare + EPS:
+                            left = min(left, max(EPS, (stored - wanted_at) / -rate))
+                        if can and stored > start_at + EPS:
+                            left = min(left, max(EPS, (stored - start_at) / -rate))
+                        used_solar = sun
+                    else:
+                        served = True
+                        used_solar = must + used_wanted + number[IDLE_KW]
+                        if stored < full - EPS and may_charge[j]:
+                            rate = min(-net, number[SOLAR_CHARGE_KW]) * charge_eff
+                            used_solar += rate / charge_eff
+                            if rate > 0:
+                                left = min(left, max(EPS, (full - stored) / rate))
+                    left = min(left, inverter_left)
+                elif battery_up and number[SOLAR_CHARGES] > 0:
+                    # dark or overloaded: the sun alone may bring it back
+                    if stored < full - EPS and may_charge[j]:
+                        rate = min(sun, number[SOLAR_CHARGE_KW]) * charge_eff
+                        used_solar = rate / charge_eff
+                    if rate > 0:
+                        level = restart if stored < restart else full
+                        left = min(left, max(EPS, (level - stored) / rate))
+                    if dark and stored >= restart - EPS and strong:
+                        dark = False
+                        continue
+
+                # the hours until the next happening
+                stored = min(full, max(0.0, stored + rate * left))
+                if running:
+                    tank -= 0.0 if piped else burn * left
+                    life_left -= left
+                    sum_run_h += left
+                    sum_fuel += burn * left
+                    sum_set += set_out * left
+                    if dark and stored >= restart - EPS:
+                        dark = False
+                    if life_left <= EPS:
+                        running = False
+                        failures += 1
+                        sum_failures += 1.0
+                        life_left = life_h[i, failures % life_h.shape[1]]
+                        broken_until = t + left + number[REPAIR_H]
+                elif battery_up and not dark and served:
+                    inverter_left -= left
+                sum_solar += used_solar * left
+                sum_battery += (-rate * discharge_eff if rate < 0 else -rate / charge_eff) * left
+                sum_wanted_out += (wanted - used_wanted) * left
+                if not served and must > 0:
+                    if gap_h <= 0.0:
+                        gap_from = t
+                    gap_h += left
+                    if gap_h > longest and t < number[HARD_H]:
+                        longest = gap_h
+                    sum_out_h += left
+                    sum_out += must * left
+                    if ended < 0 and gap_h > number[TOLERATES_H] + EPS:
+                        ended = gap_from
+                elif served and must > 0:
+                    gap_h = 0.0
+                t += left
+
+            if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
+                sum_out_h += (end - t) if must > 0 else 0.0
+                sum_out += must * (end - t)
+                sum_wanted_out += wanted * (end - t)
+            weight = start_weight[i] * event_h[k] / dt
+            totals[i, MUST_OUT_H] += weight * sum_out_h
+            totals[i, MUST_OUT_KWH] += weight * sum_out
+            totals[i, WANTED_OUT_KWH] += weight * sum_wanted_out
+            totals[i, SET_RUN_H] += weight * sum_run_h
+            totals[i, FUEL] += weight * sum_fuel
+            totals[i, REFUELS] += weight * sum_refuels
+            totals[i, SET_KWH] += weight * sum_set
+            totals[i, SOLAR_KWH] += weight * sum_solar
+            totals[i, MUST_KWH] += weight * must * dt
+            totals[i, EVENT_H] += weight * dt
+            totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
+            if tracing:
+                trace[k, T_MUST] = must
+                trace[k, T_WANTED] = wanted - sum_wanted_out / dt
+                trace[k, T_SOLAR] = sum_solar / dt
+                trace[k, T_BATTERY] = sum_battery / dt
+                trace[k, T_SET] = sum_set / dt
+                trace[k, T_UNSERVED] = sum_out / dt
+                trace[k, T_STORED] = stored
+                trace[k, T_FUEL] = tank + stock
+                trace[k, T_REFUELS] = sum_refuels
+                trace[k, T_FAILURES] = sum_failures
+        ends_h[i] = ended if ended >= 0 else steps * dt
+        longest_h[i] = min(longest, number[HARD_H])

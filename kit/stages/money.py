@@ -1,0 +1,204 @@
+"""Fuel, emissions, upkeep and cash of each option over the years the household stays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from kit.account.cash import Escalation, Piece, cash_lines, fuel_usd, system_cost, up_front_usd
+from kit.account.emissions import fuel_co2e_kg, grid_co2e_kg
+from kit.account.measures import Measures, measures
+from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
+from kit.operate.outage_year import OutageYear
+from kit.stages.daily import Daily
+from kit.stages.outage import OutageSide
+from kit.stages.sources import DO_NOTHING, Sources
+from kit.study import Study
+from kit.study.equipment_models import Cost
+from kit.study.models import Option
+from kit.systems.fuels import fuel_facts
+from kit.systems.generator import fuel_per_h
+
+
+@dataclass(frozen=True, eq=False)
+class Flows:
+    """What flows in and out of one option. Yearly figures are year 1 at today's prices.
+
+    cash: index year 0..N, negative when money leaves. `fuel` in the set's unit, exercise included.
+    """
+
+    up_front_usd: float
+    fuel_usd: float
+    upkeep_usd: float
+    recharge_usd: float
+    lost_load_usd: float | None
+    run_h: float
+    fuel: float
+    fuel_unit: str
+    co2e_kg: float
+    onsite_nox_g: float
+    onsite_co_g: float
+    cash: pd.DataFrame
+
+
+@dataclass(frozen=True, eq=False)
+class Account:
+    """The flows of one option and the measures of its money against doing nothing."""
+
+    flows: Flows
+    measures: Measures
+
+
+def account(
+    study: Study, options: dict[str, Sources], daily: dict[str, Daily], outages: dict[str, OutageSide]
+) -> dict[str, Account]:
+    """Cash and measures of every option, each against doing nothing."""
+    flows = {slug: _flows(study, option, daily[slug], outages[slug]) for slug, option in options.items()}
+    missed = outages[DO_NOTHING].year
+    made = {}
+    for slug, option in options.items():
+        dark_h = unserved_h(option, outages[slug].year, missed)
+        made[slug] = Account(
+            flows[slug],
+            measures(
+                flows[slug].cash,
+                flows[DO_NOTHING].cash,
+                study.model.money.discount_rate_frac,
+                timing=study.model.money.timing,
+                lost_load_priced=study.model.money.lost_load_usd_per_h is not None,
+                missed_kwh_by_year=missed.must_unserved_kwh,
+                avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - dark_h),
+            ),
+        )
+    return made
+
+
+def unserved_h(option: Sources, year: OutageYear, missed: OutageYear) -> float:
+    """Must-run hours without power a year: all of them where a must-run load is on no circuit of the option."""
+    if option.loads.unreached_must_run and option.backs_up:
+        return missed.must_unserved_h
+    return year.must_unserved_h
+
+
+def _cash(
+    study: Study, option: Sources, daily: Daily, outage: OutageSide
+) -> tuple[pd.DataFrame, dict[str, object]]:
+    model, money = study.model, study.model.money
+    years = model.asked.stay_years
+    block, year = option.option, outage.year
+    engine = _engine(study, option, year, years)
+    recharge_usd, recharge_kwh = _recharge(option, daily, year.drawn_kwh)
+    lost_h = year.outage_h if option.backs_up and option.loads.unreached_must_run else year.must_unserved_h
+    lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
+    pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
+    cash = cash_lines(
+        years,
+        pieces,
+        bill_usd_by_year=daily.bill_usd_by_year + recharge_usd,
+        fuel_usd_by_year=engine.fuel_usd,
+        service_usd_by_year=engine.service_usd_by_year,
+        lost_load_usd_by_year=lost_usd or 0.0,
+        escalation=Escalation(
+            electricity_frac=money.electricity_escalation_frac,
+            fuel_frac=money.fuel_escalation_frac,
+            upkeep_frac=money.upkeep_escalation_frac,
+            replacement_frac=money.replacement_escalation_frac,
+        ),
+        timing=money.timing,
+    )
+    bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
+    return Flows(
+        up_front_usd=up_front_usd(pieces),
+        fuel_usd=engine.fuel_usd,
+        upkeep_usd=float(engine.service_usd_by_year.mean()) + sum(p.cost.upkeep_usd_per_year for p in pieces),
+        recharge_usd=recharge_usd,
+        lost_load_usd=lost_usd,
+        run_h=engine.run_h,
+        fuel=engine.fuel,
+        fuel_unit=engine.fuel_unit,
+        co2e_kg=engine.co2e_kg + grid_co2e_kg(bought_kwh, model.grid_co2e_kg_per_kwh),
+        onsite_nox_g=engine.onsite_nox_g,
+        onsite_co_g=engine.onsite_co_g,
+        cash=cash,
+    )
+
+
+@dataclass(frozen=True)
+class _Engine:
+    """A year of the generator, outages and exercise together."""
+
+    run_h: float = 0.0
+    fuel: float = 0.0
+    fuel_unit: str = "l"
+    fuel_usd: float = 0.0
+    service_usd_by_year: np.ndarray = field(default_factory=lambda: np.zeros(1))
+    co2e_kg: float = 0.0
+    onsite_nox_g: float = 0.0
+    onsite_co_g: float = 0.0
+
+
+def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Engine:
+    g = option.option.generator if option.option else None
+    curve = option.generator
+    if g is None or curve is None:
+        return _Engine(service_usd_by_year=np.zeros(years))
+    tests = exercise_run(g.exercise, curve.running_kw, lambda kw: float(fuel_per_h(curve, kw)))
+    run_h, fuel = year.set_run_h + tests.run_h, year.fuel + tests.fuel
+    made_kwh = year.set_kwh + tests.generated_kwh
+    terms = study.model.fuels[g.fuel]
+    price = terms.price_usd_per_m3 if curve.unit == "m3" else terms.price_usd_per_l
+    if price is None:
+        raise ValueError(f"fuels.{g.fuel} needs price_usd_per_{curve.unit}")
+    replaced = replacement_years(g.life_years, g.life_h, run_h, years)
+    return _Engine(
+        run_h=run_h,
+        fuel=fuel,
+        fuel_unit=curve.unit,
+        fuel_usd=float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)),
+        service_usd_by_year=service_usd_by_year(
+            g.service, run_h, years, g.break_in_h, g.break_in_usd, replaced
+        ),
+        co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
+        onsite_nox_g=made_kwh * g.onsite_nox_g_per_kwh,
+        onsite_co_g=made_kwh * g.onsite_co_g_per_kwh,
+    )
+
+
+def _recharge(option: Sources, daily: Daily, drawn_kwh: float) -> tuple[float, float]:
+    """Cost and grid energy of charging again what outages took, at the year's mean price per kWh."""
+    if option.battery is None or drawn_kwh <= 0:
+        return 0.0, 0.0
+    energy = drawn_kwh / option.battery.charge_efficiency_frac
+    bought = float(daily.use.import_kwh.sum())
+    energy_usd = sum(
+        float(line.usd.sum()) for line in daily.bill.bill_lines if line.part in ("energy", "rider")
+    )
+    return energy * energy_usd / bought if bought > 0 else 0.0, energy
+
+
+def _pieces(block: Option, run_h: float, delivered_kwh: float, years: int) -> list[Piece]:
+    """Every piece of equipment with its replacements and what is left of the last one."""
+    pieces = []
+    if block.battery is not None:
+        b = block.battery
+        cost = system_cost(b.cost, b.unit_count, b.packs_per_unit, b.pack_price_usd)
+        life = None if b.throughput_kwh is None else b.throughput_kwh * b.unit_count
+        pieces.append(_piece(cost, b.life_years, life, delivered_kwh, years))
+    if block.generator is not None:
+        g = block.generator
+        pieces.append(_piece(g.cost, g.life_years, g.life_h, run_h, years))
+    if block.solar is not None:
+        pieces.append(_piece(block.solar.cost, block.solar.life_years, None, 0.0, years))
+    if block.transfer is not None:
+        pieces.append(Piece(block.transfer.cost))  # part of the house: not replaced, nothing left to sell
+    return pieces
+
+
+def _piece(cost: Cost, life_years: float, life_use: float | None, use_by_year: float, years: int) -> Piece:
+    return Piece(
+        cost,
+        replacement_years(life_years, life_use, use_by_year, years),
+        unused_life_frac(life_years, life_use, use_by_year, years),
+    )

@@ -1,0 +1,149 @@
+"""A year of outages for each option, one hard outage hour by hour, and the fuel that lengths take."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from kit.calendar import share_in_hours
+from kit.fit import Fit
+from kit.house import HouseYear, OutageLoads, outage_loads
+from kit.operate.events import EventKind, event_kinds
+from kit.operate.outage_year import OutageYear, outage_year
+from kit.operate.outages import Backup, fuel_need, one_outage
+from kit.stages.daily import Daily
+from kit.stages.sources import Sources
+from kit.study import Study
+from kit.systems.reliability import Reliability, reliability
+from kit.systems.transfer import battery_gap, generator_gap
+
+REACH_H = 168.0  # ride-through is told up to a week
+FUEL_HOURS = (24.0, 72.0, 168.0)
+POWERLESS = ("cannot_carry", "cannot_start", "needs_240v")
+HARD_START_HOUR = 2.0  # the hard outage begins at night, when nobody is up
+
+
+@dataclass(frozen=True, eq=False)
+class OutageSide:
+    """The outages of one option. `hard` is the trace of the hard outage (steps, TRACES)."""
+
+    backup: Backup
+    year: OutageYear
+    hard: np.ndarray
+    fuel_hours: tuple[float, ...]
+    fuel_need: np.ndarray
+    reliability: Reliability | None
+    hard_start: int
+
+
+def event_side(study: Study, house: HouseYear) -> tuple[EventKind, ...]:
+    """The study's outage kinds on its year, walked far enough for what was asked."""
+    reach = max(REACH_H, study.model.asked.keep_on_h)
+    return event_kinds(study.model.outages, house.year, reach)
+
+
+def outage_use(
+    study: Study,
+    house: HouseYear,
+    kinds: tuple[EventKind, ...],
+    options: dict[str, Sources],
+    daily: dict[str, Daily],
+    fits: dict[str, Fit],
+) -> dict[str, OutageSide]:
+    """Walk every option through the same outages."""
+    attended = (
+        share_in_hours(house.year, study.model.house.attended_hours, study.model.house.attended_hours) > 0.5
+    )
+    everything = outage_loads(study.model.house, house.lists, "whole_house")
+    start = hard_start(house, everything.must_run_kw, kinds)
+    hardest = max(kinds, key=lambda kind: kind.mean_h)
+    made = {}
+    for slug, option in options.items():
+        backup, set_figures = _backup(study, house, option, daily[slug], fits[slug], attended, everything)
+        year = outage_year(backup, kinds, study.model.seed, study.model.outages.horizon_h)
+        hours = FUEL_HOURS if option.generator else ()
+        made[slug] = OutageSide(
+            backup=backup,
+            year=year,
+            hard=one_outage(backup, hardest, start, hard_hours(study)),
+            fuel_hours=hours,
+            fuel_need=fuel_need(backup, hardest, hours) if hours else np.zeros(0),
+            reliability=set_figures,
+            hard_start=start,
+        )
+    return made
+
+
+def hard_hours(study: Study) -> float:
+    """Length of the hard outage that the memo draws: what was asked, three days at least, a week at most."""
+    return float(np.clip(study.model.asked.keep_on_h, 72.0, REACH_H))
+
+
+def hard_start(house: HouseYear, must_kw: np.ndarray, kinds: tuple[EventKind, ...]) -> int:
+    """The step at 2 in the morning before the three days of most must-run energy, where major events fall."""
+    steps = round(72.0 / house.year.step_h)
+    wrapped = np.concatenate([[0.0], np.cumsum(np.concatenate([must_kw, must_kw[:steps]]))])
+    ahead = wrapped[steps : steps + must_kw.size] - wrapped[: must_kw.size]
+    hardest = max(kinds, key=lambda kind: kind.mean_h)
+    likely = (house.year.hour == HARD_START_HOUR) & (hardest.start_weight >= hardest.start_weight.max() * 0.5)
+    if not likely.any():
+        likely = house.year.hour == HARD_START_HOUR
+    return int(np.argmax(np.where(likely, ahead, -1.0)))
+
+
+def _backup(
+    study: Study,
+    house: HouseYear,
+    option: Sources,
+    daily: Daily,
+    fitted: Fit,
+    attended: np.ndarray,
+    everything: OutageLoads,
+) -> tuple[Backup, Reliability | None]:
+    """What the walk sees of an option. One that cannot carry or start the must-run loads serves none."""
+    block = option.option
+    works = option.backs_up and not any(f.code in POWERLESS for f in fitted.findings if f.severity == "stop")
+    battery = option.battery if works else None
+    generator = option.generator if works else None
+    figures = None
+    if generator is not None and block is not None and block.generator is not None:
+        g = block.generator
+        figures = reliability(
+            g.care,
+            g.availability_frac,
+            g.fails_to_start_frac,
+            g.mttf_h,
+            fuel=g.fuel,
+            rated_kw=g.running_kw,
+            automatic=g.start == "automatic",
+        )
+    solar = block.solar if block else None
+    loads = option.loads
+    must_kw, wanted_kw = loads.must_run_kw, loads.wanted_kw
+    if not option.backs_up:
+        must_kw, wanted_kw = everything.must_run_kw, everything.wanted_kw
+    if study.model.asked.loads == "wanted":
+        must_kw, wanted_kw = must_kw + wanted_kw, np.zeros(house.year.n)
+    backup = Backup(
+        step_h=house.year.step_h,
+        must_kw=must_kw,
+        wanted_kw=wanted_kw,
+        solar_kw=option.solar_kw,
+        attended=attended,
+        may_charge=option.may_charge,
+        stored_kwh=daily.use.stored_kwh,
+        tolerates_h=min(loads.tolerates_gap_s / 3600.0, 1e6),
+        battery=battery,
+        battery_block=block.battery if block and battery else None,
+        battery_gap=battery_gap(battery) if battery else None,
+        generator=generator,
+        generator_block=block.generator if block and generator else None,
+        set_gap=generator_gap(generator, option.path) if generator else None,
+        set_kw=option.set_kw,
+        battery_kw=option.battery_kw,
+        reliability=figures,
+        solar_charges=bool(battery and solar and solar.charges_battery_in_outage),
+        solar_beside_set=bool(battery and solar and solar.allowed_with_generator),
+    )
+    return backup, figures

@@ -1,0 +1,247 @@
+"""The result: a comparison of outcomes, as tables and as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from kit.fit import Fit
+from kit.grid.bill import Bill, bill_findings
+from kit.grid.outages import outage_findings
+from kit.house import HouseYear
+from kit.operate import walk as w
+from kit.operate.everyday import Everyday
+from kit.stages.columns import Value, ride_through_frac
+from kit.stages.daily import Daily
+from kit.stages.money import Account
+from kit.stages.outage import OutageSide
+from kit.stages.sources import DO_NOTHING, Sources
+from kit.stages.verdict import Verdict
+from kit.study import Study
+from kit.study.finding import Finding
+from kit.study.models import Option
+from kit.systems.generator import range_findings
+from kit.systems.reliability import reliability_findings
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SCHEMA_VERSION = 1
+CURVE_H = 168
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """All that was found of one option.
+
+    columns: the summary row. hours_kept_on: columns hours, share_frac. cash: index year 0..N.
+    hard_outage: one row a step, kW means, kWh stored and fuel at its end. fuel_need: hours,
+    fuel, on_hand (L, or m3 of pipeline gas); empty without a generator. reasons: why a money
+    measure is not a number.
+    """
+
+    slug: str
+    name: str
+    option: Option | None
+    columns: dict[str, Value]
+    reasons: dict[str, str]
+    fit: Fit
+    bill: Bill
+    everyday: Everyday
+    hours_kept_on: pd.DataFrame
+    cash: pd.DataFrame
+    hard_outage: pd.DataFrame
+    hard_outage_title: str
+    fuel_need: pd.DataFrame
+    fuel_unit: str
+    standard_error_frac: float
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """A study and what each option comes to; the first outcome is doing nothing."""
+
+    study: Study
+    house: HouseYear
+    outcomes: dict[str, Outcome]
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    assumptions: list[dict[str, Any]]
+
+    @cached_property
+    def summary(self) -> pd.DataFrame:
+        """One row an option, one column a measure (the result vocabulary of DEVELOPERS.md)."""
+        import pandas as pd
+
+        return pd.DataFrame([{"option": o.slug, **o.columns} for o in self.outcomes.values()])
+
+    def to_json(self) -> dict[str, Any]:
+        """The summary with its study and findings, as plain JSON values (kit/report/result.schema.json)."""
+        from kit import __version__
+
+        model = self.study.model
+        return {
+            "schema_version": SCHEMA_VERSION,
+            "study": {
+                "name": model.name,
+                "sha256": self.study.sha256,
+                "kit_version": __version__,
+                "seed": model.seed,
+                "asked": model.asked.model_dump(),
+                "baseline_option": DO_NOTHING,
+                "currency": model.money.currency,
+                "money_basis": model.money.money_basis,
+                "price_year": model.money.price_year,
+                "horizon_years": model.asked.stay_years,
+            },
+            "options": [{"option": o.slug, "name": o.name, **o.columns} for o in self.outcomes.values()],
+            "verdict": {"winner": self.verdict.winner, "sentences": list(self.verdict.sentences)},
+            "findings": [_said(f) for f in self.findings if f.severity != "warning"],
+            "warnings": [_said(f) for f in self.findings if f.severity == "warning"],
+            "assumptions": self.assumptions,
+        }
+
+
+def _said(finding: Finding) -> dict[str, Any]:
+    return {name: value for name, value in asdict(finding).items() if name != "severity"}
+
+
+def gather(
+    study: Study,
+    house: HouseYear,
+    options: dict[str, Sources],
+    fits: dict[str, Fit],
+    daily: dict[str, Daily],
+    outages: dict[str, OutageSide],
+    accounts: dict[str, Account],
+    rows: dict[str, dict[str, Value]],
+    verdict: Verdict,
+) -> Comparison:
+    """Put what the stages found side by side, option by option."""
+    outcomes = {}
+    for slug, option in options.items():
+        outage = outages[slug]
+        outcomes[slug] = Outcome(
+            slug=slug,
+            name=option.name,
+            option=option.option,
+            columns=rows[slug],
+            reasons=dict(accounts[slug].measures.reasons),
+            fit=fits[slug],
+            bill=daily[slug].bill,
+            everyday=daily[slug].use,
+            hours_kept_on=_curve(option, outage),
+            cash=accounts[slug].flows.cash,
+            hard_outage=_hard_table(outage),
+            hard_outage_title=_hard_title(house, outage),
+            fuel_need=_fuel_table(option, outage),
+            fuel_unit=accounts[slug].flows.fuel_unit,
+            standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),
+            findings=_option_findings(option, fits[slug], daily[slug], outage, house),
+        )
+    shared = (*house.findings, *outage_findings(study.model.outages))
+    findings = _once([*shared, *(f for o in outcomes.values() for f in o.findings)])
+    return Comparison(study, house, outcomes, verdict, findings, _assumptions(study))
+
+
+def _option_findings(
+    option: Sources, fitted: Fit, daily: Daily, outage: OutageSide, house: HouseYear
+) -> tuple[Finding, ...]:
+    found = list(fitted.findings) if option.slug != DO_NOTHING else []
+    found += bill_findings(option.plan, house.year, daily.bill)
+    if outage.reliability is not None:
+        found += reliability_findings(outage.reliability, option.slug)
+    if option.generator is not None:
+        ran = outage.hard[:, w.T_SET]
+        found += range_findings(option.generator, ran[ran > 0], option.slug)
+        if outage.reliability is not None and option.battery is not None:
+            error = outage.year.standard_error_frac(72.0)
+            text = f"Chances of an option with several starts come from one draw a start; standard error {error:.2%} at 72 h."
+            found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
+    if option.battery is not None and option.option is not None and option.option.battery is not None:
+        fade = option.option.battery.fade_frac_per_year
+        if fade > 0:
+            text = f"Ride-through is that of the new battery; at {fade:.1%} a year it shrinks as the battery ages."
+            found.append(
+                Finding(
+                    "new_battery",
+                    option.slug,
+                    f"options.{option.slug}.battery.fade_frac_per_year",
+                    text,
+                    None,
+                    "note",
+                )
+            )
+    return tuple(found)
+
+
+def _once(findings: list[Finding]) -> tuple[Finding, ...]:
+    return tuple(dict.fromkeys(findings))
+
+
+def _curve(option: Sources, outage: OutageSide) -> pd.DataFrame:
+    import pandas as pd
+
+    hours = np.arange(0.0, CURVE_H + 1.0)
+    share = [ride_through_frac(option, outage, h) for h in hours]
+    return pd.DataFrame({"hours": hours, "share_frac": share})
+
+
+def _hard_table(outage: OutageSide) -> pd.DataFrame:
+    import pandas as pd
+
+    trace = outage.hard
+    steps = np.arange(trace.shape[0]) * outage.backup.step_h
+    return pd.DataFrame(
+        {
+            "hour": steps,
+            "must_run_kw": trace[:, w.T_MUST],
+            "wanted_kw": trace[:, w.T_WANTED],
+            "solar_kw": trace[:, w.T_SOLAR],
+            "battery_kw": trace[:, w.T_BATTERY],
+            "generator_kw": trace[:, w.T_SET],
+            "unserved_kw": trace[:, w.T_UNSERVED],
+            "stored_kwh": trace[:, w.T_STORED],
+            "fuel_l": trace[:, w.T_FUEL],
+            "event_text": np.where(trace[:, w.T_REFUELS] > 0, "refuelled", ""),
+        }
+    )
+
+
+def _hard_title(house: HouseYear, outage: OutageSide) -> str:
+    begin = house.year.index[outage.hard_start]
+    hours = outage.hard.shape[0] * house.year.step_h
+    return f"{hours:g} h from {begin:%-d %B}, {begin:%H:%M}"
+
+
+def _fuel_table(option: Sources, outage: OutageSide) -> pd.DataFrame:
+    import pandas as pd
+
+    on_hand = option.generator.fuel_on_site_l if option.generator else None
+    return pd.DataFrame({"hours": outage.fuel_hours, "fuel_l": outage.fuel_need, "on_hand_l": on_hand})
+
+
+def _assumptions(study: Study) -> list[dict[str, Any]]:
+    """Blocks and values whose source says it is an assumption, or that have none."""
+    seen: dict[tuple[str, int, str], dict[str, Any]] = {}
+    for path, origin in study.provenance.items():
+        source = origin.source
+        if source is not None and "assum" not in source.lower() and "invented" not in source.lower():
+            continue
+        parent = path.rsplit(".", 1)[0]
+        key = (parent, 0, source or "")
+        option = path.split(".")[1] if path.startswith("options.") else None
+        if key not in seen:
+            text = "assumed, no source given" if source is None else source
+            seen[key] = {
+                "code": "assumption",
+                "option": option,
+                "path": parent,
+                "text": text,
+                "source": source,
+            }
+    return list(seen.values())

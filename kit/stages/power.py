@@ -1,0 +1,41 @@
+"""Can each option carry, start and reach the must-run loads: the power and start check."""
+
+from __future__ import annotations
+
+from kit.fit import Fit, Site, fit
+from kit.house import HouseYear, outage_loads, peaks
+from kit.stages.sources import Sources
+from kit.study import Study
+
+
+def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> dict[str, Fit]:
+    """The fit of every option. Peaks are those of the whole must-run list, duty ignored."""
+    place = study.model.house
+    must_run = [slug for slug, piece in place.appliances.items() if piece.tier == "must_run"]
+    worst = peaks(place, house.lists, must_run)
+    everything = outage_loads(place, house.lists, "whole_house")
+    mean_kw = float(everything.must_run_kw.mean())
+    checked = {}
+    for slug, option in options.items():
+        fuel = option.generator.fuel if option.generator else None
+        terms = study.model.fuels.get(fuel) if fuel else None
+        checked[slug] = fit(
+            worst,
+            option=slug,
+            battery=option.battery,
+            generator=option.generator,
+            path=option.path,
+            solar=option.option.solar if option.option else None,
+            unreached_must_run=option.loads.unreached_must_run if option.backs_up else (),
+            tolerates_gap_s=option.loads.tolerates_gap_s,
+            mean_must_run_kw=mean_kw,
+            life_support=option.loads.life_support,
+            allowed=study.model.allowed,
+            site=Site(
+                service_rating_a=place.service.rating_a,
+                legal_limit_l=terms.legal_limit_l if terms else None,
+                boundary_m=place.boundary_m,
+                night_limit_db_a=place.night_limit_db_a,
+            ),
+        )
+    return checked

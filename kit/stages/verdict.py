@@ -1,0 +1,194 @@
+"""The answer: the cheapest option among those that meet what was asked, and what would change it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from kit.stages.columns import Value
+from kit.stages.sources import DO_NOTHING, Sources
+from kit.study import Study
+
+Row = dict[str, Value]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Three sentences, who wins (None: nothing meets the target), who meets it, what would flip it."""
+
+    sentences: tuple[str, ...]
+    winner: str | None
+    meets: tuple[str, ...]
+    flips: tuple[str, ...]
+
+
+def decide(study: Study, options: dict[str, Sources], rows: dict[str, Row]) -> Verdict:
+    """Apply the rule: cheapest lifetime cost among those that meet the target and the budget."""
+    asked = study.model.asked
+    meets = tuple(slug for slug, row in rows.items() if row["meets_target"])
+    within = tuple(
+        s for s in meets if asked.budget_usd is None or _number(rows[s], "up_front_usd") <= asked.budget_usd
+    )
+    ranked = sorted(within, key=lambda s: _number(rows[s], "lifetime_cost_usd"))
+    winner = ranked[0] if ranked else None
+    if winner is None:
+        return Verdict(_nobody(study, options, rows, meets), None, meets, _nearest(study, options, rows))
+    return Verdict(
+        _somebody(study, options, rows, ranked),
+        winner,
+        meets,
+        _flips(study, options, rows, ranked),
+    )
+
+
+def _somebody(
+    study: Study, options: dict[str, Sources], rows: dict[str, Row], ranked: list[str]
+) -> tuple[str, ...]:
+    winner, asked = ranked[0], study.model.asked
+    row, nothing = rows[winner], rows[DO_NOTHING]
+    share = _percent(_ride(row))
+    kind = _kind(options[winner])
+    first = (
+        f"{options[winner].name} is the cheapest of the {len(rows) - 1} options that keeps the {_loads(study)} loads on "
+        f"for {asked.keep_on_h:g} h in {asked.chance_frac:.0%} of outages or more{share}: {kind}."
+    )
+    extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
+    money = study.model.money
+    if extra >= 0:
+        second = f"Over {asked.stay_years} years it costs {_usd(extra, study)} a year more than doing nothing"
+    else:
+        second = f"Over {asked.stay_years} years it saves {_usd(-extra, study)} a year against doing nothing"
+    hours = _number(nothing, "must_run_unserved_h_per_year") - _number(row, "must_run_unserved_h_per_year")
+    second += f" ({money.money_basis} {money.price_year} money) and keeps the house on for {hours:.1f} h a year that would be dark"
+    worth = row["usd_per_avoided_outage_h"]
+    if extra > 0 and isinstance(worth, float):
+        second += f"; doing nothing is cheaper unless such an hour is worth more than {_usd(worth, study)}"
+    return first, second + ".", _against(study, options, rows, ranked)
+
+
+def _against(study: Study, options: dict[str, Sources], rows: dict[str, Row], ranked: list[str]) -> str:
+    winner = ranked[0]
+    change = _number(rows[winner], "co2e_kg_per_year") - _number(rows[DO_NOTHING], "co2e_kg_per_year")
+    air = f"It {'adds' if change >= 0 else 'avoids'} {abs(change):,.0f} kg of CO2e a year"
+    if len(ranked) == 1:
+        return f"{air}; no other option meets what was asked."
+    other = ranked[1]
+    gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")
+    return (
+        f"{air}; the next that meets it, {options[other].name}, costs {_usd(gap, study)} more over its life."
+    )
+
+
+def _nobody(
+    study: Study, options: dict[str, Sources], rows: dict[str, Row], meets: tuple[str, ...]
+) -> tuple[str, ...]:
+    asked = study.model.asked
+    best = _best(rows)
+    first = (
+        f"No option keeps the {_loads(study)} loads on for {asked.keep_on_h:g} h in {asked.chance_frac:.0%} of outages"
+        f"{' within the budget of ' + _usd(asked.budget_usd, study) if meets and asked.budget_usd is not None else ''}."
+    )
+    if best is None:
+        return (
+            first,
+            "None of them can be built and run here; the power and start check says why.",
+            "Doing nothing is the cheapest.",
+        )
+    row = rows[best]
+    second = f"{options[best].name} comes nearest, with {_ride(row):.0%}."
+    extra = _number(row, "equivalent_annual_cost_usd") - _number(
+        rows[DO_NOTHING], "equivalent_annual_cost_usd"
+    )
+    third = f"It would cost {_usd(abs(extra), study)} a year {'more' if extra >= 0 else 'less'} than doing nothing."
+    return first, second, third
+
+
+def _flips(
+    study: Study, options: dict[str, Sources], rows: dict[str, Row], ranked: list[str]
+) -> tuple[str, ...]:
+    """What would change the answer, from figures already at hand."""
+    winner, asked, found = ranked[0], study.model.asked, []
+    if len(ranked) > 1:
+        other = ranked[1]
+        gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")
+        found.append(
+            f"{options[other].name} would win if it cost {_usd(gap, study)} less up front "
+            f"(now {_usd(_number(rows[other], 'up_front_usd'), study)})."
+        )
+    cheaper = [
+        s
+        for s, row in rows.items()
+        if row["feasible"]
+        and not row["meets_target"]
+        and s != DO_NOTHING
+        and options[s].backs_up
+        and _number(row, "lifetime_cost_usd") < _number(rows[winner], "lifetime_cost_usd")
+    ]
+    for s in sorted(cheaper, key=lambda s: -_ride(rows[s]))[:2]:
+        chance = _ride(rows[s])
+        found.append(
+            f"{options[s].name} is cheaper and would do if a chance of {chance:.0%} "
+            f"were enough for {asked.keep_on_h:g} h."
+        )
+    worth = rows[winner]["usd_per_avoided_outage_h"]
+    if isinstance(worth, float) and worth > 0:
+        found.append(
+            "Doing nothing would win on money if an outage hour avoided is worth less than "
+            f"{_usd(worth, study)} to this household."
+        )
+    return tuple(found)
+
+
+def _nearest(study: Study, options: dict[str, Sources], rows: dict[str, Row]) -> tuple[str, ...]:
+    best = _best(rows)
+    if best is None:
+        return ()
+    chance = _ride(rows[best])
+    return (f"{options[best].name} would meet it if a chance of {chance:.0%} were enough.",)
+
+
+def _best(rows: dict[str, Row]) -> str | None:
+    able = [s for s, row in rows.items() if s != DO_NOTHING and row["feasible"]]
+    able = [s for s in able if _ride(rows[s]) > 0]
+    return max(able, key=lambda s: _ride(rows[s]), default=None)
+
+
+def _ride(row: Row) -> float:
+    return float(row["ride_through_frac_asked"] or 0.0)
+
+
+def _kind(option: Sources) -> str:
+    has = (
+        option.battery is not None,
+        option.generator is not None,
+        bool(option.option and option.option.solar),
+    )
+    words = {
+        (True, False, False): "here the battery wins",
+        (True, False, True): "here the battery with solar wins",
+        (False, True, False): "here the generator wins",
+        (False, True, True): "here the generator with solar wins",
+        (True, True, False): "here battery and generator together win",
+        (True, True, True): "here battery, generator and solar together win",
+    }
+    return words.get(has, "here no backup source is needed")
+
+
+def _loads(study: Study) -> str:
+    return "must-run" if study.model.asked.loads == "must_run" else "must-run and wanted"
+
+
+def _percent(frac: float) -> str:
+    return f" (it does in {frac:.1%})"
+
+
+def _usd(value: float | None, study: Study) -> str:
+    amount: Any = 0.0 if value is None else value
+    digits = 0 if abs(amount) >= 100 else 2
+    return f"{study.model.money.currency} {amount:,.{digits}f}"
+
+
+def _number(row: Row, name: str) -> float:
+    value = row[name]
+    assert isinstance(value, float)
+    return value
