@@ -97,18 +97,22 @@ def solar_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> ND
 def plane_light(
     house: House, weather: WeatherYear, year: Year, solar: Solar
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """(light on the plane, what of it passes the glass), each of shape (n,) [W/m2]."""
+    """(light on the plane, what of it passes the glass), each of shape (n,) [W/m2].
+
+    Direct light counts only in steps whose middle is by day.
+    """
     import pvlib
 
     position = position_of(house, year)
     zenith, azimuth = position["apparent_zenith"].to_numpy(), position["azimuth"].to_numpy()
-    extra = pvlib.irradiance.get_extra_radiation(year.index).to_numpy()
+    extra = pvlib.irradiance.get_extra_radiation(position.index).to_numpy()
+    by_day = zenith < 90.0
     on_plane = pvlib.irradiance.get_total_irradiance(
         solar.tilt_deg,
         solar.azimuth_deg,
         zenith,
         azimuth,
-        weather.dni_w_per_m2,
+        np.where(by_day, weather.dni_w_per_m2, 0.0),
         weather.ghi_w_per_m2,
         weather.dhi_w_per_m2,
         dni_extra=extra,
