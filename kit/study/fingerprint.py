@@ -10,6 +10,7 @@ from typing import Any
 
 from kit.study.models import StudyModel
 from kit.study.part import Part
+from kit.study.schema import Shape, fields_of
 from kit.study.sources import Provenance
 
 
@@ -64,7 +65,7 @@ def defaults_used(model: Part, at: str = "") -> dict[str, object]:
         for where, block in blocks.items():
             found |= defaults_used(block, where)
         absent = name not in model.model_fields_set and not blocks and value not in ("", {})
-        if absent and not (value is None and _holds_block(field.annotation)):
+        if absent and not (value is None and _holds_block(fields_of(type(model))[field.alias or name])):
             found[path] = value
     return found
 
@@ -79,10 +80,7 @@ def _blocks(value: Any, path: str) -> list[tuple[str, Part]]:
     return []
 
 
-def _holds_block(annotation: Any) -> bool:
-    from kit.study.schema import shape_of
-
-    shape = shape_of(annotation)
+def _holds_block(shape: Shape) -> bool:
     while shape.inner is not None:
         shape = shape.inner
     return shape.kind == "block"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -152,7 +153,7 @@ class Reading:
             if value is None:
                 continue
             try:
-                TypeAdapter(shape.annotation).validate_python(value)
+                _adapter(shape.annotation).validate_python(value)
             except ValidationError as error:
                 got = node.value[key].value
                 rule = error.errors(include_url=False)[0]["msg"].replace("Input should", "should")
@@ -174,8 +175,14 @@ class Reading:
         self.provenance[".".join(at)] = Provenance(node.source, node.as_of, low, high, name, node.place.line)
 
 
+@cache
 def _relative(file: Path, root: Path) -> str:
     return file.relative_to(root).as_posix() if file.is_relative_to(root) else file.name
+
+
+@cache
+def _adapter(annotation: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(annotation)
 
 
 def _is_number(value: object) -> bool:
