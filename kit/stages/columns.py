@@ -14,6 +14,7 @@ from kit.systems.generator import fuel_per_h
 
 Value = float | bool | str | None
 RIDE_HOURS = (4, 8, 24, 72, 168)
+SEAMLESS_S = 0.02 + 1e-9  # a gap that equipment rides over: ITI curve 2000, 0 V for 20 ms
 BLINK_S = 60.0  # a momentary interruption is over before this (common practice, no source)
 
 
@@ -102,7 +103,7 @@ def _expected_year(
         failed = sum(one.kind.events_per_year for one in year.walks)
     gap_s = _gap_s(option, outage)
     blinks = study.model.outages.blinks_per_year
-    felt = blinks if gap_s is None or min(gap_s, BLINK_S) > 0.02 + 1e-9 else 0.0
+    felt = blinks if gap_s is None or min(gap_s, BLINK_S) > SEAMLESS_S else 0.0
     felt += (
         sum(one.kind.events_per_year for one in year.walks)
         if gap_s is None or gap_s > 0.02 + 1e-9
@@ -148,7 +149,7 @@ def _when_it_comes(option: Sources, outage: OutageSide, asked_h: float) -> dict[
 
 
 def fuel_on_hand_h(option: Sources, outage: OutageSide) -> float | None:
-    """Hours that the fuel on site lasts at the mean of what outages of up to a week take; None without a tank."""
+    """Hours that the fuel on site lasts at the mean need of outages up to a week; None without a tank."""
     g = option.generator
     if g is None or g.fuel_on_site_l is None:
         return None

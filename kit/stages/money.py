@@ -76,21 +76,20 @@ def account(
 
 
 def unserved_h(option: Sources, year: OutageYear, missed: OutageYear) -> float:
-    """Must-run hours without power a year: all of them where a must-run load is on no circuit of the option."""
+    """Must-run hours without power a year: all of them where a must-run load is on no circuit."""
     if option.loads.unreached_must_run and option.backs_up:
         return missed.must_unserved_h
     return year.must_unserved_h
 
 
-def _cash(
-    study: Study, option: Sources, daily: Daily, outage: OutageSide
-) -> tuple[pd.DataFrame, dict[str, object]]:
+def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide) -> Flows:
     model, money = study.model, study.model.money
     years = model.asked.stay_years
     block, year = option.option, outage.year
     engine = _engine(study, option, year, years)
     recharge_usd, recharge_kwh = _recharge(option, daily, year.drawn_kwh)
-    lost_h = year.outage_h if option.backs_up and option.loads.unreached_must_run else year.must_unserved_h
+    never_on = option.backs_up and option.loads.unreached_must_run
+    lost_h = year.outage_h if never_on else year.must_unserved_h
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
     pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
     cash = cash_lines(

@@ -160,22 +160,17 @@ def _option_findings(
         found += range_findings(option.generator, ran[ran > 0], option.slug)
         if outage.reliability is not None and option.battery is not None:
             error = outage.year.standard_error_frac(72.0)
-            text = f"Chances of an option with several starts come from one draw a start; standard error {error:.2%} at 72 h."
+            text = (
+                "Chances of an option with several starts come from one draw a start; "
+                f"standard error {error:.2%} at 72 h."
+            )
             found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
     if option.battery is not None and option.option is not None and option.option.battery is not None:
         fade = option.option.battery.fade_frac_per_year
         if fade > 0:
-            text = f"Ride-through is that of the new battery; at {fade:.1%} a year it shrinks as the battery ages."
-            found.append(
-                Finding(
-                    "new_battery",
-                    option.slug,
-                    f"options.{option.slug}.battery.fade_frac_per_year",
-                    text,
-                    None,
-                    "note",
-                )
-            )
+            path = f"options.{option.slug}.battery.fade_frac_per_year"
+            text = f"Ride-through is that of the new battery; it shrinks by {fade:.1%} a year."
+            found.append(Finding("new_battery", option.slug, path, text, None, "note"))
     return tuple(found)
 
 

@@ -49,8 +49,9 @@ def _somebody(
     share = _percent(_ride(row))
     kind = _kind(options[winner])
     first = (
-        f"{options[winner].name} is the cheapest of the {len(rows) - 1} options that keeps the {_loads(study)} loads on "
-        f"for {asked.keep_on_h:g} h in {asked.chance_frac:.0%} of outages or more{share}: {kind}."
+        f"Of the {len(rows) - 1} options compared, {options[winner].name} is the cheapest that keeps "
+        f"the {_loads(study)} loads on for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
+        f"or better{share}: {kind}."
     )
     extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
     money = study.model.money
@@ -59,7 +60,10 @@ def _somebody(
     else:
         second = f"Over {asked.stay_years} years it saves {_usd(-extra, study)} a year against doing nothing"
     hours = _number(nothing, "must_run_unserved_h_per_year") - _number(row, "must_run_unserved_h_per_year")
-    second += f" ({money.money_basis} {money.price_year} money) and keeps the house on for {hours:.1f} h a year that would be dark"
+    second += (
+        f" ({money.money_basis} {money.price_year} money) and keeps the must-run loads on "
+        f"for {hours:.1f} h a year that would be dark"
+    )
     worth = row["usd_per_avoided_outage_h"]
     if extra > 0 and isinstance(worth, float):
         second += f"; doing nothing is cheaper unless such an hour is worth more than {_usd(worth, study)}"
@@ -84,9 +88,10 @@ def _nobody(
 ) -> tuple[str, ...]:
     asked = study.model.asked
     best = _best(rows)
+    within = "" if not meets else f" within the budget of {_usd(asked.budget_usd, study)}"
     first = (
-        f"No option keeps the {_loads(study)} loads on for {asked.keep_on_h:g} h in {asked.chance_frac:.0%} of outages"
-        f"{' within the budget of ' + _usd(asked.budget_usd, study) if meets and asked.budget_usd is not None else ''}."
+        f"No option keeps the {_loads(study)} loads on for {asked.keep_on_h:g} h "
+        f"in {asked.chance_frac:.0%} of outages{within}."
     )
     if best is None:
         return (
@@ -99,7 +104,7 @@ def _nobody(
     extra = _number(row, "equivalent_annual_cost_usd") - _number(
         rows[DO_NOTHING], "equivalent_annual_cost_usd"
     )
-    third = f"It would cost {_usd(abs(extra), study)} a year {'more' if extra >= 0 else 'less'} than doing nothing."
+    third = f"It would cost {_usd(abs(extra), study)} a year {_more(extra)} than doing nothing."
     return first, second, third
 
 
@@ -179,7 +184,11 @@ def _loads(study: Study) -> str:
 
 
 def _percent(frac: float) -> str:
-    return f" (it does in {frac:.1%})"
+    return f" ({frac:.1%})"
+
+
+def _more(amount: float) -> str:
+    return "more" if amount >= 0 else "less"
 
 
 def _usd(value: float | None, study: Study) -> str:
