@@ -1,6 +1,6 @@
 """The `ridethrough` command.
 
-Exit codes: 0 done; 1 done, but no option meets what was asked; 2 bad input or usage.
+Exit codes: 0 done; 1 done, but no option meets what was asked, or the notebook stopped; 2 bad input or usage.
 Everything heavy is imported inside the functions, so `--help` answers at once.
 """
 
@@ -129,11 +129,17 @@ def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: s
 @_set
 def memo(study: Path, out: Path | None, set_values: tuple[str, ...]) -> None:
     """Write the decision memo of STUDY and print where it stands."""
-    from kit.report.run import write_memo
+    from kit.report.run import MemoError, write_memo
 
-    with bad_input_told():
-        files = write_memo(study, out or Path("out") / study.stem, set_values)
+    try:
+        with bad_input_told():
+            files = write_memo(study, out or Path("out") / study.stem, set_values)
+    except MemoError as error:
+        click.echo(str(error), err=True)
+        sys.exit(UNMET)
     click.echo(str(files))
+    options = json.loads(files.json.read_text(encoding="utf-8"))["options"]
+    sys.exit(0 if any(option["meets_target"] for option in options) else UNMET)
 
 
 @main.command()

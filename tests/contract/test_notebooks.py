@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.contract.sources import NOTEBOOKS, label
+from tests.contract.sources import NOTEBOOKS, ROOT, label, tree
 
 CHART_TAG = "nbval-ignore-output"
 FORBIDDEN = (
@@ -90,12 +90,28 @@ def test_outputs_are_kept_but_for_charts(path: Path) -> None:
 
 @notebooks
 def test_a_sentence_stands_before_each_call(path: Path) -> None:
+    """All but the first, which is the head of the page with its title."""
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
     kinds = [c["cell_type"] for c in cells]
-    shown = [
-        n for n, c in enumerate(cells) if c["cell_type"] == "code" and ends_in_value("".join(c["source"]))
-    ]
-    assert [n for n in shown if n == 0 or kinds[n - 1] != "markdown"] == []
+    shown = [n for n, c in enumerate(cells) if kinds[n] == "code" and ends_in_value("".join(c["source"]))]
+    assert [n for n in shown[1:] if kinds[n - 1] != "markdown"] == []
+
+
+def test_the_decision_notebook_computes_by_the_spine() -> None:
+    """One call of `compare` makes all figures, and the spine itself stays a dozen lines."""
+    (path,) = [p for p in NOTEBOOKS if p.name == "decision_memo.ipynb"]
+    trees = [ast.parse(cell["text"]) for cell in code_cells(path)]
+    calls = [node.func.id for t in trees for node in ast.walk(t) if is_plain_call(node)]
+    assert calls.count("compare") == calls.count("read_study") == 1
+    assert set(calls) <= {"compare", "read_study", "shipped", "show"}
+    (spine,) = [n for n in tree(ROOT / "kit" / "compare.py").body if isinstance(n, ast.FunctionDef)]
+    assert len(spine.body) <= 13
+    assert not [n for n in ast.walk(spine) if isinstance(n, FORBIDDEN) and n is not spine]
+
+
+def is_plain_call(node: ast.AST) -> bool:
+    """A call of a bare name, `compare(...)`."""
+    return isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
 
 
 @notebooks

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -40,10 +42,20 @@ def test_kit_file_comes_first(path: Path) -> None:
     assert keys[0] == "kit_file"
 
 
-def test_every_part_is_used_by_a_study() -> None:
-    """A part that no study refers to is never read by a test."""
-    text = "".join(p.read_text(encoding="utf-8") for p in [*STUDIES, *PARTS])
-    assert [label(p) for p in PARTS if p.name not in text] == []
+def test_every_part_loads_in_a_study(tmp_path: Path) -> None:
+    """A part no study refers to (another rate plan, another place's outages) is put into the first one."""
+    copy = Path(shutil.copytree(PARAMS, tmp_path / "params"))
+    study = copy / "studies" / "metered_house.yaml"
+    text = study.read_text(encoding="utf-8")
+    referring = "".join(p.read_text(encoding="utf-8") for p in [*STUDIES, *PARTS])
+    for part in PARTS:
+        if part.name in referring:
+            continue
+        key = {"rates": "rate_plan", "outages": "outages"}[part.parent.name]
+        changed, count = re.subn(rf"(?m)^{key}: .*$", f"{key}: ../{part.parent.name}/{part.name}", text)
+        assert count == 1
+        study.write_text(changed, encoding="utf-8")
+        assert getattr(read_study(study).model, key).name, label(part)
 
 
 def test_every_data_file_has_its_origin() -> None:

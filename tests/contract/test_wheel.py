@@ -1,7 +1,8 @@
-"""The built wheel holds the kit, its notebooks and its parameters, and nothing else."""
+"""What is imported is declared; the wheel holds the kit, its notebooks and parameters, nothing else."""
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import tomllib
@@ -12,7 +13,10 @@ import pytest
 
 import kit
 from kit.shipped import shipped
-from tests.contract.sources import ROOT, label, tracked_files
+from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, tracked_files
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+DISTRIBUTION = {"yaml": "PyYAML", "vl_convert": "vl-convert-python"}  # import name -> package
 
 
 @pytest.fixture(scope="module")
@@ -42,8 +46,28 @@ def test_wheel_holds_nothing_else(wheel_names: set[str]) -> None:
     assert any(name.endswith("licenses/LICENSE") for name in wheel_names)
 
 
+def names_of(requirements: list[str]) -> set[str]:
+    return {re.split(r"[<>=!~ ;\[]", text)[0].lower().replace("_", "-") for text in requirements}
+
+
+def test_what_is_imported_is_declared() -> None:
+    """Every library that kit/ imports is a dependency of its own, not a gift of another one."""
+    declared = names_of(PROJECT["dependencies"])
+    imported = {module.split(".")[0] for path in KIT_FILES for _, module in imported_modules(path)}
+    foreign = imported - set(sys.stdlib_module_names) - {"kit"}
+    assert {DISTRIBUTION.get(name, name).lower().replace("_", "-") for name in foreign} <= declared
+
+
+def test_every_dependency_has_bounds_and_a_locked_version() -> None:
+    locked = dict(line.split("==") for line in (ROOT / ".ci" / "constraints.txt").read_text().splitlines())
+    locked = {name.lower().replace("_", "-"): version for name, version in locked.items()}
+    wanted = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["test"]
+    assert [text for text in wanted if ">=" not in text] == []
+    assert names_of(wanted) <= set(locked)
+
+
 def test_one_version() -> None:
-    assert tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["version"] == kit.__version__
+    assert PROJECT["version"] == kit.__version__
 
 
 def test_shipped_is_this_clone() -> None:
