@@ -8,6 +8,7 @@ first, and doing it starts both counts again; a new engine starts all of them.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -53,21 +54,22 @@ class _Use:
         if (use_by_year < 0).any():
             raise ValueError("use of a year must be 0 or more")
         self.end_year = len(use_by_year)
-        self._total = np.concatenate(([0.0], np.cumsum(use_by_year)))
+        self._total = [0.0, *np.cumsum(use_by_year).tolist()]
 
     def until(self, date_year: float) -> float:
-        """Use from the purchase to a date."""
-        return float(np.interp(date_year, np.arange(self.end_year + 1), self._total))
+        """Use from the purchase to a date within the years."""
+        k = min(int(date_year), self.end_year - 1)
+        return float(self._total[k] + (date_year - k) * (self._total[k + 1] - self._total[k]))
 
     def date_of(self, use: float) -> float:
         """First date by which that much is used; infinite where the years end before."""
-        k = int(np.searchsorted(self._total, use * (1 - 1e-12)))
+        k = bisect_left(self._total, use * (1 - 1e-12))
         if k > self.end_year:
             return math.inf
         if k == 0:
             return 0.0
         before, after = self._total[k - 1], self._total[k]
-        return float(k - 1 + min(1.0, (use - before) / (after - before)))
+        return k - 1 + min(1.0, (use - before) / (after - before))
 
 
 def _due_dates(

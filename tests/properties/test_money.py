@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from kit.account.cash import LINES, Escalation, Piece, cash_lines, residual_usd
@@ -31,6 +31,9 @@ growths = st.floats(-0.1, 0.1)
 timings: st.SearchStrategy[Timing] = st.sampled_from(["end_of_year", "mid_year"])
 lives = st.floats(0.5, 60)
 hours = st.floats(0, 3_000)
+
+# A whole table is slow to draw: a quarter of the profile's examples.
+fewer = settings(max_examples=settings.default.max_examples // 4)
 
 
 @st.composite
@@ -75,18 +78,21 @@ def near(value: float, scale: float) -> Any:
     return pytest.approx(value, rel=1e-9, abs=1e-9 * (1 + scale))
 
 
+@fewer
 @given(tables(), rates, timings, st.floats(0.01, 100))
 def test_money_scales(cash: pd.DataFrame, rate: float, timing: Timing, times: float) -> None:
     scale = float(cash.abs().to_numpy().sum()) * times
     assert npv_usd(cash * times, rate, timing) == near(times * npv_usd(cash, rate, timing), scale)
 
 
+@fewer
 @given(tables(), timings)
 def test_without_a_rate_present_value_is_the_sum(cash: pd.DataFrame, timing: Timing) -> None:
     flows = cash.to_numpy().ravel()
     assert npv_usd(cash, 0.0, timing) == near(math.fsum(flows), float(np.abs(flows).sum()))
 
 
+@fewer
 @given(tables(), rates, timings, st.permutations(LINES))
 def test_the_order_of_lines_does_not_matter(
     cash: pd.DataFrame, rate: float, timing: Timing, order: list[str]
@@ -97,6 +103,7 @@ def test_the_order_of_lines_does_not_matter(
     assert parts == near(npv_usd(cash, rate, timing), scale)
 
 
+@fewer
 @given(tables(), rates, timings)
 def test_a_level_cost_over_the_life_is_the_lifetime_cost(
     cash: pd.DataFrame, rate: float, timing: Timing
@@ -109,6 +116,7 @@ def test_a_level_cost_over_the_life_is_the_lifetime_cost(
     assert lifetime_cost_usd(paid, rate, timing) == pytest.approx(lifetime, rel=1e-8, abs=1e-6)
 
 
+@fewer
 @given(st.data(), rates, timings)
 def test_measures_hang_together(data: st.DataObject, rate: float, timing: Timing) -> None:
     n = data.draw(years)
@@ -137,6 +145,7 @@ def test_measures_hang_together(data: st.DataObject, rate: float, timing: Timing
         assert payback is None or 0 <= payback <= n
 
 
+@fewer
 @given(tables(), rates)
 def test_lost_load_only_adds(cash: pd.DataFrame, rate: float) -> None:
     with_it = lifetime_cost_usd(cash, rate, with_lost_load=True)
@@ -145,6 +154,7 @@ def test_lost_load_only_adds(cash: pd.DataFrame, rate: float) -> None:
     assert with_it - lost == near(lifetime_cost_usd(cash, rate), float(cash.abs().to_numpy().sum()))
 
 
+@fewer
 @given(st.data(), st.floats(0.0, 0.1), st.floats(0.0, 0.1), timings)
 def test_real_and_nominal_agree(data: st.DataObject, rate: float, inflation: float, timing: Timing) -> None:
     """Every rate and escalation raised by inflation, each flow in that year's money: same present value."""
