@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 import csv
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from kit.house.readings import MeterError, Readings, in_order
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 
 def read_meter_csv(path: Path, time_zone: str) -> Readings:
     """Energy of each interval, in order of time [Wh].
 
     Times are ISO 8601, the start of the interval; with an offset they are taken as they stand,
-    without one they are on the local clock of `time_zone`, in order of time, so the hour that
-    comes twice is told apart by its place. Column kwh is energy, column kw the mean power.
+    without one they are on the local clock of `time_zone`: of two equal times in the hour that
+    comes twice, the first in the file is the earlier. Column kwh is energy, column kw the mean power.
 
     Raises:
         MeterError: unreadable file, missing columns, a bad time or number, with its line.
@@ -31,24 +29,27 @@ def read_meter_csv(path: Path, time_zone: str) -> Readings:
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise MeterError(path, f"cannot be read: {error}") from None
     when, what, per_h = _columns(path, rows[0] if rows else [])
-    times: list[datetime] = []
+    zone = ZoneInfo(time_zone)
+    seen: set[datetime] = set()
+    starts: list[int] = []
     values: list[float] = []
-    left_out = 0
     for line, row in enumerate(rows[1:], start=2):
         if not any(cell.strip() for cell in row):
             continue
         cells = [*row, *[""] * (max(when, what) + 1 - len(row))]
         moment = _time(path, line, cells[when])
-        if not cells[what].strip():
-            left_out += 1
-            continue
-        times.append(moment)
+        starts.append(_seconds(path, line, moment, zone, again=moment in seen))
         values.append(_value(path, line, cells[what]))
-    start_s = _seconds(path, times, time_zone)
+        seen.add(moment)
+    if len({moment.tzinfo is None for moment in seen}) > 1:
+        raise MeterError(path, "some times have an offset from UTC and some have none")
+    start_s, value = np.array(starts, dtype=np.int64), np.array(values, dtype=np.float64)
     interval_s = _interval_s(start_s)
-    energy_wh = np.array(values) * 1000.0 * (interval_s / 3600.0 if per_h else 1.0)
+    energy_wh = value * 1000.0 * (interval_s / 3600.0 if per_h else 1.0)
     lengths = np.full(start_s.shape, interval_s, dtype=np.int64)
-    return in_order(Readings(start_s, lengths, energy_wh, left_out_count=left_out))
+    read = np.isfinite(value)
+    left_out = int(np.count_nonzero(~read))
+    return in_order(Readings(start_s[read], lengths[read], energy_wh[read], left_out_count=left_out))
 
 
 def _columns(path: Path, head: list[str]) -> tuple[int, int, bool]:
@@ -68,6 +69,9 @@ def _time(path: Path, line: int, text: str) -> datetime:
 
 
 def _value(path: Path, line: int, text: str) -> float:
+    """The number of a cell; nan for an empty one."""
+    if not text.strip():
+        return float("nan")
     try:
         value = float(text)
     except ValueError:
@@ -77,22 +81,14 @@ def _value(path: Path, line: int, text: str) -> float:
     return value
 
 
-def _seconds(path: Path, times: list[datetime], time_zone: str) -> NDArray[np.int64]:
-    """Seconds since 1970-01-01 UTC."""
-    import pandas as pd
-
-    aware = sum(moment.tzinfo is not None for moment in times)
-    if 0 < aware < len(times):
-        raise MeterError(path, "some times have an offset from UTC and some have none")
-    try:
-        if aware:
-            index = pd.DatetimeIndex(pd.to_datetime(times, utc=True))
-        else:
-            index = pd.DatetimeIndex(times).tz_localize(time_zone, ambiguous="infer", nonexistent="raise")
-    except ValueError as error:
-        reason = str(error).splitlines()[0]
-        raise MeterError(path, f"a time does not fit the clock of {time_zone}: {reason}") from None
-    return index.as_unit("s").asi8
+def _seconds(path: Path, line: int, moment: datetime, zone: ZoneInfo, again: bool) -> int:
+    """Seconds since 1970-01-01 UTC; `again` marks the second of two equal local times."""
+    if moment.tzinfo is None:
+        local = moment.replace(tzinfo=zone, fold=int(again))
+        if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
+            raise MeterError(path, f"line {line}: {moment} does not exist on the clock of {zone.key}")
+        moment = local
+    return int(moment.timestamp())
 
 
 def _interval_s(start_s: NDArray[np.int64]) -> int:

@@ -141,6 +141,18 @@ def test_local_times_without_an_offset_tell_the_double_hour_by_its_place(tmp_pat
     assert (report.reading_count, report.gap_count) == (4, 0)
 
 
+def test_a_table_that_leaves_out_the_second_of_the_double_hour_has_a_gap(tmp_path: Path) -> None:
+    text = "start,kwh\n" + "".join(f"2025-11-02T{h}:00,1\n" for h in ("00", "01", "02", "03"))
+    report = describe_meter(written(tmp_path, text).file, ZONE)
+    assert (report.reading_count, report.gap_count, report.gap_h) == (4, 1, 1.0)
+
+
+def test_an_empty_cell_of_the_table_is_a_gap(tmp_path: Path) -> None:
+    text = "start,kwh\n2025-11-02T00:00,1\n2025-11-02T01:00,\n2025-11-02T01:00,3\n"
+    report = describe_meter(written(tmp_path, text).file, ZONE)
+    assert (report.reading_count, report.left_out_count, report.gap_h) == (2, 1, 1.0)
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
@@ -150,7 +162,7 @@ def test_local_times_without_an_offset_tell_the_double_hour_by_its_place(tmp_pat
         ("start,kwh\nyesterday,1\n", "line 2: 'yesterday' is no ISO time"),
         ("start,kwh\n2025-01-01T00:00,a\n", "line 2: 'a' is not a number"),
         ("start,kwh\n2025-01-01T00:00,nan\n", "line 2: 'nan' is not a number"),
-        ("start,kwh\n2025-03-09T02:30,1\n", "does not fit the clock of America/New_York"),
+        ("start,kwh\n2025-03-09T02:30,1\n", "line 2: 2025-03-09 02:30:00 does not exist on the clock"),
         ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T01:00-05:00,1\n", "some times have an offset"),
         ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T00:00,1\n2025-01-01T01:00,1\n", "1 duplicates"),
         ("start,kwh\n2025-01-01,1\n2025-01-02,1\n2025-01-03,1\n", "values are daily"),
