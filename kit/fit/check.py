@@ -11,7 +11,7 @@ from kit.fit import rows as row
 from kit.fit.cautions import cautions
 from kit.fit.equipment import Equipment
 from kit.fit.inputs import Allowed, Everything, Peaks, Site, SolarArray
-from kit.fit.sources import SeenSource, seen_sources
+from kit.fit.sources import SeenSource, seen_battery, seen_generator, seen_sources
 from kit.study.finding import Finding
 from kit.systems.battery import BatterySystem
 from kit.systems.generator import GeneratorSet
@@ -26,13 +26,16 @@ class Fit:
     """Whether an option can carry, start and reach the must-run loads.
 
     `rows` has columns check, need, have, unit, ok, text. `available_kw` is the continuous
-    power that reaches the loads from the strongest source. `carries_all` and `starts_all`
+    power that reaches the loads from the strongest source; `battery_kw` and `generator_kw` are
+    each one's alone after its power path, 0 where there is none. `carries_all` and `starts_all`
     ask it of EACH source, since each serves alone at some time; a `stop` finding is raised
     only where none can. `gap` is None for an option with no source.
     """
 
     rows: pd.DataFrame
     available_kw: float
+    battery_kw: float
+    generator_kw: float
     starts_all: bool
     carries_all: bool
     gap: Gap | None
@@ -126,6 +129,8 @@ def fit(
     return Fit(
         rows=_frame(table),
         available_kw=max((s.running_kw for s in seen), default=0.0),
+        battery_kw=0.0 if battery is None else seen_battery(battery, path).running_kw,
+        generator_kw=0.0 if generator is None else seen_generator(generator, path, None).running_kw,
         starts_all=bool(sources) and all(s.starts_ok for s in sources),
         carries_all=bool(sources) and reach.ok and all(s.carries_ok for s in sources),
         gap=gap,

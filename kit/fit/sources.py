@@ -75,11 +75,12 @@ def seen_generator(
     path = _behind(generator.connected_to, path)
     by_kva = generator.starting_kva is not None
     own_start = generator.starting_kva if generator.starting_kva is not None else generator.starting_kw
-    running, start, leg = generator.running_kw, own_start, generator.leg_kw
+    running, start = generator.running_kw, own_start
+    leg = _leg_kw(generator.leg_kw, generator.gives_240v, path, inlet=True)
     if helper is not None:
         running += helper.continuous_kw
         start += helper.surge_kw if helper.surge_s >= START_S else helper.continuous_kw
-        leg += helper.leg_kw
+        leg = _leg_kw(leg + helper.leg_kw, generator.gives_240v, path, inlet=False)
     # The inlet carries the set alone; its partner joins behind it.
     own = path_power(generator.running_kw, own_start, path, inlet=True)
     if helper is None:
@@ -94,7 +95,7 @@ def seen_generator(
         start_unit="kVA" if by_kva else "kW",
         surge_s=None,
         gives_240v=generator.gives_240v and (path is None or path.voltage_v == 240),
-        leg_kw=_leg_kw(leg, generator.gives_240v, path, inlet=helper is None),
+        leg_kw=leg,
         source_kw=running,
         source_start=start,
         limited_by=power.limited_by,

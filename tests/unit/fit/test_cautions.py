@@ -135,7 +135,7 @@ def test_aggregate_limit(place: str, units: int, over: bool) -> None:
 
 
 def test_unit_limit() -> None:
-    assert "battery_unit" not in found(battery={"nominal_kwh": 20.0})
+    assert "battery_unit" not in found(battery={"nominal_kwh": 20.0, "unit_count": 2})
     assert "home units are limited to 20 kWh" in found(battery={"nominal_kwh": 20.1})["battery_unit"].text
 
 

@@ -144,6 +144,16 @@ def test_legs() -> None:
     assert not got.starts_all
 
 
+def test_the_path_limits_a_leg_too() -> None:
+    """20 A at 240 V: 3.84 kW continuous, 1.92 on a leg; an inverter in parallel adds its 2.5 behind."""
+    path = power_path(a_transfer(kind="manual", inlet_a=20.0))
+    got = check(generator=the_set(), path=path)
+    assert row(got, "one 120 V leg, generator")["have"] == pytest.approx(1.92)
+    beside = the_battery(parallel_with_generator=True)
+    got = check(battery=beside, generator=the_set(), path=path)
+    assert row(got, "one 120 V leg, generator with battery")["have"] == pytest.approx(4.42)
+
+
 def test_a_120_v_source_has_one_leg() -> None:
     got = check(battery=the_battery(voltage_v=120), peaks=ListPeaks(needs_240v=(), leg_w=4000.0))
     assert not any("leg" in name for name in got.rows["check"])
@@ -229,9 +239,11 @@ def test_a_weak_battery_beside_a_strong_set_warns() -> None:
 def test_in_parallel_they_add_up() -> None:
     weak = the_battery(continuous_kw=2.0, parallel_with_generator=True)
     got = check(battery=weak, generator=the_set(), path=power_path(a_transfer()))
-    assert got.available_kw == 10.0
+    assert (got.available_kw, got.battery_kw, got.generator_kw) == (10.0, 2.0, 8.0)
     path = power_path(a_transfer(inlet_a=20.0))  # 3.84 kW of the set, then 2 kW of the inverter
     assert check(battery=weak, generator=the_set(), path=path).available_kw == pytest.approx(5.84)
+    got = check(generator=the_set(), path=path)
+    assert (got.battery_kw, got.generator_kw) == (0.0, pytest.approx(3.84))
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,11 @@ def test_units_and_packs_add_up() -> None:
     assert s.idle_kw == pytest.approx(0.08)
 
 
+def test_surge_adds_up_but_lasts_no_longer() -> None:
+    s = battery_system(a_battery(unit_count=2, surge_kw=7.0, surge_s=10.0))
+    assert (s.surge_kw, s.surge_s) == (14.0, 10.0)
+
+
 def test_ac_usable_becomes_stored_energy() -> None:
     """10 kWh delivered at 80 % discharge efficiency are 12.5 kWh stored."""
     assert battery_system(a_battery(usable_basis="ac", nominal_kwh=20.0)).usable_kwh == pytest.approx(12.5)
