@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from kit.report.formats import NBSP, Units, figure
+from kit.report.formats import DASH, NBSP, Units, figure
 from kit.report.measures import GROUPS, MEASURES
 
 if TYPE_CHECKING:
     from kit.compare import Comparison
+    from kit.study.finding import Finding
 
 NAME_CHARS = 13
 INDENT = "  "
@@ -29,18 +30,23 @@ def comparison_text(result: Comparison, width_chars: int = 100) -> str:
     rows = {str(row["option"]): row for row in result.summary.to_dict("records")}
     parts += table_text(rows, names, model.units, model.money.currency, width_chars)
     findings = [
-        textwrap.fill(
-            f"{f.severity}: {names.get(f.option or '', 'study')}: {f.text}",
-            width_chars,
-            subsequent_indent=INDENT,
-        )
-        for f in result.findings
-        if f.severity != "note"
+        textwrap.fill(line, width_chars, subsequent_indent=INDENT)
+        for line in finding_lines(result.findings, names)
     ]
     if findings:
         parts.append("\n".join(findings))
     parts.append("Findings never approve: local code and a licensed person decide.")
     return "\n\n".join(parts)
+
+
+def finding_lines(findings: Iterable[Finding], names: Mapping[str, str]) -> list[str]:
+    """Findings that stop or warn, one line each; one that several options share is said once."""
+    options: dict[tuple[str, str], list[str]] = {}
+    for finding in findings:
+        if finding.severity != "note":
+            name = names.get(finding.option, finding.option) if finding.option else "study"
+            options.setdefault((finding.severity, finding.text), []).append(name)
+    return [f"{severity}: {'; '.join(named)}: {text}" for (severity, text), named in options.items()]
 
 
 def table_text(
@@ -50,12 +56,16 @@ def table_text(
     currency: str,
     width_chars: int,
 ) -> list[str]:
-    """One text table for each handful of options that fits; `rows` is option slug -> column -> value."""
-    shown = [m for m in MEASURES if any(m.column in row for row in rows.values())]
+    """One text table for each handful of options that fits; `rows` is option slug -> column -> value.
+
+    A measure that is empty for every option is named in a last line instead.
+    """
+    present = [m for m in MEASURES if any(m.column in row for row in rows.values())]
     cells = {
-        slug: {m.column: _cell(row.get(m.column), m.unit, units, currency) for m in shown}
+        slug: {m.column: _cell(row.get(m.column), m.unit, units, currency) for m in present}
         for slug, row in rows.items()
     }
+    shown = [m for m in present if any(cells[slug][m.column] != DASH for slug in rows)]
     heads = {slug: textwrap.wrap(names.get(slug, slug), NAME_CHARS) for slug in rows}
     widths = {slug: max(map(len, [*heads[slug], *cells[slug].values()])) for slug in rows}
     label_chars = max((len(INDENT + m.label) for m in shown), default=0)
@@ -70,6 +80,9 @@ def table_text(
                 figures = "".join(f"{INDENT}{cells[s][m.column]:>{widths[s]}}" for s in slugs)
                 lines.append(f"{INDENT + m.label:<{label_chars}}{figures}")
         tables.append("\n".join(lines))
+    empty = ", ".join(m.label for m in present if m not in shown)
+    if empty:
+        tables.append(textwrap.fill(f"No figure for any option: {empty}.", width_chars))
     return tables
 
 

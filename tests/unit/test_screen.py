@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 
-from kit.screen import table_text
+from kit.screen import finding_lines, table_text
+from kit.study.finding import Finding
 
 ROWS = {
     "do_nothing": {
@@ -26,7 +27,8 @@ NAMES = {"do_nothing": "Do nothing", "big_pack": "Two battery units"}
 
 
 def test_measures_go_down_and_options_across() -> None:
-    (text,) = table_text(ROWS, NAMES, "us", "USD", 100)
+    text, empty = table_text(ROWS, NAMES, "us", "USD", 100)
+    assert empty == "No figure for any option: Payback."
     assert text.splitlines() == [
         "                                    Two battery",
         "                        Do nothing        units",
@@ -36,21 +38,18 @@ def test_measures_go_down_and_options_across() -> None:
         "",
         "Money up front and in year 1",
         "  Paid up front                 $0      $20,100",
-        "",
-        "Over the study’s horizon",
-        "  Payback                        –            –",
     ]
 
 
 def test_options_that_do_not_fit_follow_below() -> None:
-    tables = table_text(ROWS, NAMES, "us", "USD", 40)
+    *tables, _ = table_text(ROWS, NAMES, "us", "USD", 40)
     assert ["Do nothing" in t for t in tables] == [True, False]
     assert ["$20,100" in t for t in tables] == [False, True]
     assert max(len(line) for t in tables for line in t.splitlines()) <= 40
 
 
 def test_a_column_not_filled_has_no_row() -> None:
-    (text,) = table_text(ROWS, NAMES, "us", "USD", 100)
+    text, _ = table_text(ROWS, NAMES, "us", "USD", 100)
     assert "Fuel" not in text
 
 
@@ -60,3 +59,18 @@ def test_gallons_for_a_study_in_us_units() -> None:
     (metric,) = table_text(rows, {}, "metric", "USD", 100)
     assert us.split()[-2:] == ["10", "gal"]
     assert metric.split()[-2:] == ["37.9", "L"]
+
+
+def test_a_finding_shared_by_options_is_said_once() -> None:
+    findings = [
+        Finding("co", "portable", None, "Outdoors only."),
+        Finding("sample", None, "house.meter", "The load is a sample."),
+        Finding("co", "standby", None, "Outdoors only."),
+        Finding("small", "portable", None, "It is loud.", severity="note"),
+        Finding("start", "portable", None, "The pump does not start.", severity="stop"),
+    ]
+    assert finding_lines(findings, {"portable": "Portable", "standby": "Standby"}) == [
+        "warning: Portable; Standby: Outdoors only.",
+        "warning: study: The load is a sample.",
+        "stop: Portable: The pump does not start.",
+    ]
