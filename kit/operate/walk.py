@@ -8,9 +8,9 @@ What happens in an outage, in the words of the trade:
 * the generator is ready after its start (or set-up) delay, rests by its run schedule, stops
   for refuelling, fails by its own draws and is tried again after repair;
 * with a battery it starts below one charge and stops at another, running near its best load;
-* the battery serves the must-run load down to the outage floor, then goes dark; the sun (or
+* the battery serves the must-run load down to the outage floor, then goes dark; solar (or
   the set) brings it back at the restart level;
-* wanted loads run while the set has room, from spare sun, or from storage above a chosen charge.
+* wanted loads run while the set has room, from spare solar power, or from storage above a chosen charge.
 """
 
 from __future__ import annotations
@@ -19,29 +19,14 @@ import numpy as np
 
 from kit.operate.compiled import compiled
 
+Array = np.ndarray
+
 # places of the numbers in `number` (one option) -------------------------------------------------
-STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH = 0, 1, 2, 3, 4
-BATTERY_KW, SOLAR_CHARGE_KW, SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW = 5, 6, 7, 8, 9, 10
-SET_KW, SET_BEST_KW, START_KWH, STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H = (
-    11,
-    12,
-    13,
-    14,
-    15,
-    16,
-    17,
-    18,
-)
-REFUEL_GAP_H, RUN_H, CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H = 19, 20, 21, 22, 23, 24, 25
-HAS_BATTERY, HAS_SET, PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES = (
-    26,
-    27,
-    28,
-    29,
-    30,
-    31,
-    32,
-)
+STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH, BATTERY_KW, SOLAR_CHARGE_KW = range(7)
+SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW, SET_KW, SET_BEST_KW, START_KWH = range(7, 14)
+STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H, REFUEL_GAP_H, RUN_H = range(14, 21)
+CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H, HAS_BATTERY, HAS_SET = range(21, 28)
+PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES = range(28, 33)
 NUMBERS = 33
 
 # columns of `totals` (expected per event, weighted over starts and durations) ---------------------
@@ -63,34 +48,12 @@ EPS = 1e-9
     " f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
 )
 def walk(
-    number: np.ndarray,
-    starts: np.ndarray,
-    must_kw: np.ndarray,
-    wanted_kw: np.ndarray,
-    solar_kw: np.ndarray,
-    day_frac: np.ndarray,
-    attended: np.ndarray,
-    may_charge: np.ndarray,
-    stored_kwh: np.ndarray,
-    ready_h: np.ndarray,
-    battery_ready_h: np.ndarray,
-    someone: np.ndarray,
-    fuel_flows: np.ndarray,
-    set_there: np.ndarray,
-    islands: np.ndarray,
-    start_fails: np.ndarray,
-    life_h: np.ndarray,
-    inverter_life_h: np.ndarray,
-    output_kw: np.ndarray,
-    fuel_per_h: np.ndarray,
-    start_weight: np.ndarray,
-    event_h: np.ndarray,
-    stops_frac: np.ndarray,
-    ends_h: np.ndarray,
-    longest_h: np.ndarray,
-    totals: np.ndarray,
-    trace: np.ndarray,
-) -> None:
+    number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
+    attended: Array, may_charge: Array, stored_kwh: Array, ready_h: Array, battery_ready_h: Array,
+    someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
+    inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
+    stops_frac: Array, ends_h: Array, longest_h: Array, totals: Array, trace: Array,
+) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
 
     Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the
@@ -114,6 +77,7 @@ def walk(
     set_kw, tank_size = number[SET_KW], number[TANK]
     points = output_kw.size
     tracing = trace.shape[0] > 0
+    step = np.zeros(TOTALS)  # sums of one step of the event
 
     for i in range(starts.size):
         s = starts[i]
@@ -138,18 +102,13 @@ def walk(
         for k in range(steps):
             j = (s + k) % n
             must, wanted = must_kw[j], wanted_kw[j]
-            sun = solar_kw[j] * day_frac[k]
+            solar = solar_kw[j] * day_frac[k]
             home = someone[i] and attended[j]
             t = k * dt
             end = t + dt
-            sum_out_h = 0.0
-            sum_out = 0.0
-            sum_wanted_out = 0.0
-            sum_run_h = 0.0
-            sum_fuel = 0.0
-            sum_refuels = 0.0
-            sum_set = 0.0
-            sum_solar = 0.0
+            step[:] = 0.0
+            step[MUST_KWH] = must * dt
+            step[EVENT_H] = dt
             sum_battery = 0.0
             sum_failures = 0.0
             if has_set and not piped:
@@ -161,7 +120,7 @@ def walk(
                     moved = min(tank_size - tank, stock)  # filled up before the night
                     tank += moved
                     stock -= moved
-                    sum_refuels += 1.0
+                    step[REFUELS] += 1.0
                     pause_until = t + number[REFUEL_GAP_H]
 
             turns = 0
@@ -186,7 +145,7 @@ def walk(
                             if not can and stock > 0 and (home or (night_fuel and someone[i])):
                                 tank = min(tank_size, stock)
                                 stock -= tank
-                                sum_refuels += 1.0
+                                step[REFUELS] += 1.0
                                 pause_until = t + number[REFUEL_GAP_H]
                                 running = False
                                 continue
@@ -222,7 +181,7 @@ def walk(
                 burn = 0.0
                 used_solar = 0.0
                 if running:
-                    beside = sun if number[SOLAR_BESIDE_SET] > 0 else 0.0
+                    beside = solar if number[SOLAR_BESIDE_SET] > 0 else 0.0
                     helper = 0.0
                     if number[PARALLEL] > 0 and battery_up and stored > floor + EPS:
                         helper = number[BATTERY_KW]
@@ -261,11 +220,11 @@ def walk(
                     elif rate < 0:
                         left = min(left, max(EPS, (stored - floor) / -rate))
                 elif battery_up and not dark and strong:
-                    spare = max(0.0, sun - must - number[IDLE_KW])
+                    spare = max(0.0, solar - must - number[IDLE_KW])
                     used_wanted = min(wanted, spare)
                     if stored > wanted_at + EPS:
                         used_wanted = min(wanted, number[BATTERY_KW] - must)
-                    net = must + used_wanted + number[IDLE_KW] - sun
+                    net = must + used_wanted + number[IDLE_KW] - solar
                     if net > 0:
                         if stored <= floor + EPS:
                             dark = True
@@ -277,7 +236,7 @@ def walk(
                             left = min(left, max(EPS, (stored - wanted_at) / -rate))
                         if can and stored > start_at + EPS:
                             left = min(left, max(EPS, (stored - start_at) / -rate))
-                        used_solar = sun
+                        used_solar = solar
                     else:
                         served = True
                         used_solar = must + used_wanted + number[IDLE_KW]
@@ -288,9 +247,9 @@ def walk(
                                 left = min(left, max(EPS, (full - stored) / rate))
                     left = min(left, inverter_left)
                 elif battery_up and number[SOLAR_CHARGES] > 0:
-                    # dark or overloaded: the sun alone may bring it back
+                    # dark or overloaded: solar alone may bring it back
                     if stored < full - EPS and may_charge[j]:
-                        rate = min(sun, number[SOLAR_CHARGE_KW]) * charge_eff
+                        rate = min(solar, number[SOLAR_CHARGE_KW]) * charge_eff
                         used_solar = rate / charge_eff
                     if rate > 0:
                         level = restart if stored < restart else full
@@ -304,9 +263,9 @@ def walk(
                 if running:
                     tank -= 0.0 if piped else burn * left
                     life_left -= left
-                    sum_run_h += left
-                    sum_fuel += burn * left
-                    sum_set += set_out * left
+                    step[SET_RUN_H] += left
+                    step[FUEL] += burn * left
+                    step[SET_KWH] += set_out * left
                     if dark and stored >= restart - EPS:
                         dark = False
                     if life_left <= EPS:
@@ -317,17 +276,17 @@ def walk(
                         broken_until = t + left + number[REPAIR_H]
                 elif battery_up and not dark and served:
                     inverter_left -= left
-                sum_solar += used_solar * left
+                step[SOLAR_KWH] += used_solar * left
                 sum_battery += (-rate * discharge_eff if rate < 0 else -rate / charge_eff) * left
-                sum_wanted_out += (wanted - used_wanted) * left
+                step[WANTED_OUT_KWH] += (wanted - used_wanted) * left
                 if not served and must > 0:
                     if gap_h <= 0.0:
                         gap_from = t
                     gap_h += left
                     if gap_h > longest and t < number[HARD_H]:
                         longest = gap_h
-                    sum_out_h += left
-                    sum_out += must * left
+                    step[MUST_OUT_H] += left
+                    step[MUST_OUT_KWH] += must * left
                     if ended < 0 and gap_h > number[TOLERATES_H] + EPS:
                         ended = gap_from
                 elif served and must > 0:
@@ -335,31 +294,23 @@ def walk(
                 t += left
 
             if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
-                sum_out_h += (end - t) if must > 0 else 0.0
-                sum_out += must * (end - t)
-                sum_wanted_out += wanted * (end - t)
+                step[MUST_OUT_H] += (end - t) if must > 0 else 0.0
+                step[MUST_OUT_KWH] += must * (end - t)
+                step[WANTED_OUT_KWH] += wanted * (end - t)
             weight = start_weight[i] * event_h[k] / dt
-            totals[i, MUST_OUT_H] += weight * sum_out_h
-            totals[i, MUST_OUT_KWH] += weight * sum_out
-            totals[i, WANTED_OUT_KWH] += weight * sum_wanted_out
-            totals[i, SET_RUN_H] += weight * sum_run_h
-            totals[i, FUEL] += weight * sum_fuel
-            totals[i, REFUELS] += weight * sum_refuels
-            totals[i, SET_KWH] += weight * sum_set
-            totals[i, SOLAR_KWH] += weight * sum_solar
-            totals[i, MUST_KWH] += weight * must * dt
-            totals[i, EVENT_H] += weight * dt
+            for c in range(TOTALS):
+                totals[i, c] += weight * step[c]
             totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
             if tracing:
                 trace[k, T_MUST] = must
-                trace[k, T_WANTED] = wanted - sum_wanted_out / dt
-                trace[k, T_SOLAR] = sum_solar / dt
+                trace[k, T_WANTED] = wanted - step[WANTED_OUT_KWH] / dt
+                trace[k, T_SOLAR] = step[SOLAR_KWH] / dt
                 trace[k, T_BATTERY] = sum_battery / dt
-                trace[k, T_SET] = sum_set / dt
-                trace[k, T_UNSERVED] = sum_out / dt
+                trace[k, T_SET] = step[SET_KWH] / dt
+                trace[k, T_UNSERVED] = step[MUST_OUT_KWH] / dt
                 trace[k, T_STORED] = stored
                 trace[k, T_FUEL] = tank + stock
-                trace[k, T_REFUELS] = sum_refuels
+                trace[k, T_REFUELS] = step[REFUELS]
                 trace[k, T_FAILURES] = sum_failures
         ends_h[i] = ended if ended >= 0 else steps * dt
         longest_h[i] = min(longest, number[HARD_H])
