@@ -11,7 +11,7 @@ import pandas as pd
 
 from kit.report.formats import convert, figure, short_money, unit_symbol
 from kit.report.lines import COST_LINES, lifetime_lines
-from kit.report.theme import ALARM, INK, SOFT_INK, Look, finish, looks, option_scales
+from kit.report.theme import ALARM, INK, SOFT_INK, Look, finish, looks, option_marks
 
 NOTHING = "do_nothing"
 _MOST_POINTS = 300
@@ -33,7 +33,7 @@ def hours_kept_on(comparison: Any) -> Any:
     frame = frame[frame["hours"] <= end_h]
     ends = _end_labels(frame, "hours", "share_frac", 0.0, 1.0, 0.06)
     marks = _spread_marks(frame, "hours", items, end_h)
-    scales = option_scales(items)
+    marks_of = option_marks(items)
     x = alt.X(
         "hours:Q",
         title="Hours into the outage (h)",
@@ -49,9 +49,9 @@ def hours_kept_on(comparison: Any) -> Any:
     target = f"asked: {figure(asked.keep_on_h, 'h')} at {figure(asked.chance_frac, 'frac')}"
     chart = alt.layer(
         *_target(asked, end_h, target),
-        alt.Chart(frame).mark_line(clip=True).encode(x, y, scales["color"], scales["strokeDash"]),
-        alt.Chart(marks).mark_point(opacity=1, clip=False).encode(x, y, scales["color"], scales["shape"]),
-        _letters(ends, "hours", "share_frac", scales["color"]),
+        *_lines(frame, items, x, y),
+        alt.Chart(marks).mark_point(opacity=1).encode(x, y, **marks_of),
+        _letters(ends, "hours", items),
     )
     best = ", ".join(
         f"{x.letter} {figure(_share_at(comparison.outcomes[x.slug].hours_kept_on, asked.keep_on_h), 'frac')}"
@@ -79,7 +79,7 @@ def _target(asked: Any, end_h: float, text: str) -> list[Any]:
         }
     )
     base = alt.Chart(mark)
-    rule = {"color": ALARM, "strokeWidth": 1.2, "strokeDash": [3, 3]}
+    rule: dict[str, Any] = {"color": ALARM, "strokeWidth": 1.2, "strokeDash": [3, 3]}
     left = asked.keep_on_h > end_h * 0.6
     return [
         base.mark_rule(**rule).encode(x="hours:Q", y="zero:Q", y2="one:Q"),
@@ -102,13 +102,7 @@ def lifetime_cost(comparison: Any) -> Any:
     lines = lifetime_lines(comparison)
     frame, totals = _stack(lines, items, currency)
     used = [line for line in COST_LINES if line.key in set(frame["key"])]
-    order = [x.label for x in items]
-    y = alt.Y(
-        "label:N",
-        sort=order,
-        title=None,
-        axis=alt.Axis(labelLimit=230, labelExpr=_wrap_label(), ticks=False, domain=False, labelLineHeight=15),
-    )
+    y = alt.Y("label:N", sort=[x.label for x in items], title=None, axis=None)
     x = alt.X(
         "from:Q",
         title=f"Present value ({_currency_name(currency)})",
@@ -118,18 +112,18 @@ def lifetime_cost(comparison: Any) -> Any:
         "line:N",
         scale=alt.Scale(domain=[c.label for c in used], range=[c.colour for c in used]),
         legend=alt.Legend(
-            title=None, orient="top", direction="horizontal", columns=alt.ExprRef("width > 420 ? 6 : 2"),
+            title=None, orient="top", direction="horizontal", columns=alt.ExprRef("width > 480 ? 4 : 1"),
             symbolType="square", symbolSize=130, symbolStrokeColor=INK, columnPadding=14,
         ),
     )  # fmt: skip
     bars = (
         alt.Chart(frame)
-        .mark_bar(stroke="white", strokeWidth=1.2, height={"band": 0.62})
+        .mark_bar(stroke="white", strokeWidth=1.2, height={"band": 0.5}, yOffset=9)
         .encode(x, alt.X2("to:Q"), y, colour, order=alt.Order("rank:Q"))
     )
     words = (
         alt.Chart(frame[frame["word"] != ""])
-        .mark_text(align="center")
+        .mark_text(align="center", yOffset=9)
         .encode(
             alt.X("middle:Q"), y, text=alt.Text("word:N"), color=alt.Color("ink:N", scale=None),
             opacity=alt.condition("width > 480", alt.value(1), alt.value(0)),
@@ -137,16 +131,19 @@ def lifetime_cost(comparison: Any) -> Any:
     )  # fmt: skip
     total = (
         alt.Chart(totals)
-        .mark_text(align="left", dx=6, fontWeight=600, color=INK)
+        .mark_text(align="left", dx=6, yOffset=9, fontWeight=600, color=INK)
         .encode(alt.X("end:Q"), y, text="text:N")
     )
+    names = alt.Chart(totals).mark_text(align="left", yOffset=-14, color=INK).encode(
+        alt.X(value=0), y, text="label:N"
+    )  # fmt: skip
     zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=INK, strokeWidth=1).encode(alt.X("at:Q"))
     said = ", ".join(f"{r.letter} {r.text}" for r in totals.itertuples())
     return finish(
-        alt.layer(bars, words, total, zero).resolve_scale(color="independent"),
+        alt.layer(zero, bars, words, total, names).resolve_scale(color="independent"),
         "Lifetime cost by line",
         f"Present value over {lines.attrs['horizon_years']} years, total: {said}",
-        46 * len(items) + 10,
+        50 * len(items),
         66,
     )
 
@@ -156,7 +153,7 @@ def _stack(lines: pd.DataFrame, items: Sequence[Look], currency: str) -> tuple[p
     totals = []
     widest = max(float(lines.clip(lower=0).sum(axis=1).max()), 1.0)
     for look in items:
-        costs = lines.loc[look.slug]
+        costs = lines.loc[look.slug].to_dict()
         up, down = 0.0, 0.0
         for rank, line in enumerate(COST_LINES):
             value = float(costs.get(line.key, 0.0))
@@ -165,7 +162,7 @@ def _stack(lines: pd.DataFrame, items: Sequence[Look], currency: str) -> tuple[p
             start = up if value > 0 else down
             stop = start + value
             up, down = (stop, down) if value > 0 else (up, stop)
-            fits = abs(value) / widest > 0.13
+            fits = abs(value) / widest > 0.17
             rows.append(
                 {
                     "label": look.label, "line": line.label, "key": line.key, "rank": rank, "from": start,
@@ -173,7 +170,7 @@ def _stack(lines: pd.DataFrame, items: Sequence[Look], currency: str) -> tuple[p
                     "word": f"{line.short} {short_money(value, currency)}" if fits else "",
                 }
             )  # fmt: skip
-        total = float(costs.sum())
+        total = float(sum(costs.values()))
         totals.append(
             {"label": look.label, "letter": look.letter, "end": up, "text": short_money(total, currency)}
         )
@@ -203,7 +200,7 @@ def cumulative_cash(comparison: Any) -> Any:
     low, high = low - 0.06 * span, high + 0.06 * span
     ends = _end_labels(frame, "year", "usd", low, high, 0.065)
     marks = _spread_marks(frame, "year", items, last)
-    scales = option_scales(items)
+    marks_of = option_marks(items)
     x = alt.X(
         "year:Q",
         title="Years after the purchase",
@@ -222,11 +219,14 @@ def cumulative_cash(comparison: Any) -> Any:
         zero.mark_text(color=SOFT_INK, align="right", baseline="bottom", dy=-3, dx=-4).encode(
             alt.X("year:Q"), alt.Y("usd:Q"), text="text:N"
         ),
-        alt.Chart(frame).mark_line().encode(x, y, scales["color"], scales["strokeDash"]),
-        alt.Chart(marks).mark_point(opacity=1).encode(x, y, scales["color"], scales["shape"]),
-        _letters(ends, "year", "usd", scales["color"]),
+        *_lines(frame, items, x, y),
+        alt.Chart(marks).mark_point(opacity=1).encode(x, y, **marks_of),
+        _letters(ends, "year", items),
     )
-    said = ", ".join(f"{r.letter} {short_money(r.usd, currency)}" for r in ends.itertuples())
+    said = ", ".join(
+        f"{letter} {short_money(usd, currency)}"
+        for letter, usd in zip(ends["letter"], ends["usd"].astype(float), strict=True)
+    )
     return finish(
         chart,
         "Cash paid in and out, year by year, against doing nothing",
@@ -242,9 +242,9 @@ def _yearly(cash: pd.DataFrame) -> pd.Series:
 
 BURDENS: tuple[tuple[str, str, str], ...] = (
     ("fuel_l_per_year", "l", "Fuel burned a year"),
-    ("fuel_m3_per_year", "m3", "Pipeline gas burned a year"),
+    ("fuel_gas_m3_per_year", "m3", "Pipeline gas burned a year"),
     ("generator_run_h_per_year", "h", "Generator run time a year"),
-    ("co2e_kg_per_year", "kg", "CO₂e a year, against doing nothing"),
+    ("co2e_kg_per_year", "kg", "CO₂e a year, grid and fuel"),
     ("onsite_nox_g_per_year", "g", "NOx at the house a year"),
     ("onsite_co_g_per_year", "g", "Carbon monoxide at the house a year"),
 )
@@ -294,7 +294,7 @@ def _burden(comparison: Any, column: str, unit: str, title: str) -> Any:
         alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=INK).encode(alt.X("at:Q")),
     )
     said = ", ".join(f"{r.letter} {r.text}" for r in frame.itertuples())
-    return finish(chart, title, said, 24 * len(items), 6).properties(width=330)
+    return finish(chart, title, said, 24 * len(items), 6).properties(width=418)
 
 
 def _thin(frame: pd.DataFrame) -> pd.DataFrame:
@@ -345,22 +345,28 @@ def _spread_marks(frame: pd.DataFrame, x: str, items: Sequence[Look], end: float
     return pd.concat(parts)
 
 
-def _letters(ends: pd.DataFrame, x: str, y: str, colour: Any) -> Any:
+def _lines(frame: pd.DataFrame, items: Sequence[Look], x: Any, y: Any) -> list[Any]:
     import altair as alt
 
-    del y
+    return [
+        alt.Chart(frame.loc[frame["label"] == look.label, [x.shorthand[:-2], y.shorthand[:-2]]].round(5))
+        .mark_line(color=look.colour, strokeDash=list(look.dash))
+        .encode(x, y)
+        for look in items
+    ]
+
+
+def _letters(ends: pd.DataFrame, x: str, items: Sequence[Look]) -> Any:
+    import altair as alt
+
+    inks = {look.letter: look.colour for look in items}
     return (
-        alt.Chart(ends)
+        alt.Chart(ends.assign(ink=ends["letter"].map(inks)))
         .mark_text(align="left", dx=8, fontWeight=600, fontSize=13)
-        .encode(alt.X(f"{x}:Q"), alt.Y("label_at:Q"), text="letter:N", color=colour)
-    )
-
-
-def _wrap_label() -> str:
-    """Vega expression: an axis label broken into lines of about twenty letters."""
-    return (
-        r"length(datum.label) > 26 ? split(replace(datum.label, /(.{14,26}?) /, '$1\n'), '\n') : datum.label"
-    )
+        .encode(
+            alt.X(f"{x}:Q"), alt.Y("label_at:Q"), text="letter:N", color=alt.Color("ink:N", scale=None)
+        )
+    )  # fmt: skip
 
 
 def _money_axis(currency: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import suppress
 from importlib import resources
 from importlib.metadata import version
 from pathlib import Path
@@ -33,6 +34,7 @@ def page(notebook: Any, title: str, parameters: dict[str, Any] | None = None) ->
         template_name="basic",
         template_file="memo.html.j2",
         filters={"kit_json": json_for_script},
+        exclude_anchor_links=True,
     )
     shown = nbformat.from_dict(notebook)
     shown.metadata["title"] = title
@@ -72,14 +74,16 @@ def chart_library() -> str:
         pass
     import vl_convert
 
-    text = vl_convert.javascript_bundle().replace("</script", "<\\/script").replace("<!--", "<\\!--") + _END
-    try:
+    text = (
+        vl_convert.javascript_bundle(_NAMES).replace("</script", "<\\/script").replace("<!--", "<\\!--")
+        + _END
+    )
+    with suppress(OSError, SaveError):
         write_text(kept, text)
-    except (OSError, SaveError):
-        pass
     return text
 
 
+_NAMES = "window.vegaEmbed = vegaEmbed;"
 _END = "\n// end of the drawing library\n"
 
 

@@ -92,9 +92,16 @@ def figure(
         return _percent(float(value))
     if unit == "usd":
         return _money(float(value), currency)
+    if unit == "h" and with_unit and 0 < abs(value) < 0.0995:
+        return _short_time(float(value))
     text = _plain(convert(float(value), unit, units))
     symbol = unit_symbol(unit, units, currency) if with_unit else ""
     return f"{text}{NBSP}{symbol}" if symbol else text
+
+
+def whole_money(value: float, currency: str = "USD") -> str:
+    """Money in a table of large sums: no cents at all."""
+    return _signed(f"{_prefix(currency)}{abs(value):,.0f}", value)
 
 
 def short_money(value: float, currency: str = "USD") -> str:
@@ -106,14 +113,22 @@ def short_money(value: float, currency: str = "USD") -> str:
     return _signed(f"{_prefix(currency)}{abs(thousands):,.{digits}f}k", value)
 
 
+def _short_time(hours: float) -> str:
+    """A small part of an hour in minutes or seconds."""
+    seconds = hours * 3600
+    if abs(seconds) >= 59.5:
+        return f"{_plain(seconds / 60)}{NBSP}min"
+    return f"{_plain(seconds)}{NBSP}s"
+
+
 def _percent(frac: float) -> str:
     percent = frac * 100
     if 0 < percent < 0.1:
         return "<0.1%"
     if 99.9 < percent < 100:
         return ">99.9%"
-    digits = 1 if (0 < abs(percent) < 9.95 or 99 < percent < 100) else 0
-    return _signed(f"{abs(percent):.{digits}f}%", percent)
+    text = f"{abs(percent):.1f}".removesuffix(".0")
+    return _signed(f"{text}%", percent)
 
 
 def _money(value: float, currency: str) -> str:
@@ -136,8 +151,10 @@ def _plain(value: float) -> str:
         digits = 1
     elif size >= 0.0995:
         digits = 2
-    else:
+    elif size >= 0.000995:
         return _signed(f"{size:.2g}", value)
+    else:
+        return "<0.001" if value > 0 else f"{MINUS}0.001 to 0"
     text = f"{size:,.{digits}f}"
     if digits == 1 and text.endswith(".0"):
         text = text[:-2]

@@ -47,7 +47,7 @@ def table(
     notes = _Notes()
     body = "".join(_group_html(g, len(columns), text_columns, notes) for g in groups)
     head = "".join(
-        f'<th scope="col"{_align(i, text_columns)}>{escape(name)}</th>' for i, name in enumerate(columns)
+        f'<th scope="col"{_align(i, text_columns)}>{_lines(name)}</th>' for i, name in enumerate(columns)
     )
     foot = "".join(f"<li><sup>{letter}</sup> {escape(note)}</li>" for note, letter in notes.letters.items())
     foot = f'<ul class="notes">{foot}</ul>' if foot else ""
@@ -57,6 +57,10 @@ def table(
         f"<thead><tr>{head}</tr></thead>{body}</table></div>{foot}"
     )
     return Shown(html, _plain(caption, columns, groups, text_columns, notes))
+
+
+def _lines(name: str) -> str:
+    return "<br>".join(escape(line) for line in name.split("\n"))
 
 
 def _align(column: int, text_columns: Sequence[int]) -> str:
@@ -99,6 +103,7 @@ def _plain(
         for row in group.rows:
             cells = [_as_cell(c) for c in row]
             lines.append([c.text + (f" ({notes.letters[c.note]})" if c.note else "") for c in cells])
+    lines[0] = [name.replace("\n", " ") for name in columns]
     rows = [line for line in lines if isinstance(line, list)]
     widths = [max(len(r[i]) for r in rows if i < len(r)) for i in range(len(columns))]
     out = [caption, ""]

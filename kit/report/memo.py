@@ -8,7 +8,7 @@ from kit.report import cautions as caution_texts
 from kit.report.charts import fuel_and_emissions
 from kit.report.formats import Units, figure
 from kit.report.html_table import Cell, Group, table
-from kit.report.outage_charts import hard_outage, hard_outage_events
+from kit.report.outage_charts import hard_outage, hard_outage_events, hard_outages_worth_showing
 from kit.report.show import RESULT, Shown, bullets, escape, heading, paragraph, show, together
 from kit.report.tables import fuel_table
 from kit.report.theme import looks
@@ -67,11 +67,10 @@ def asked(comparison: Any) -> Shown:
         f"discounted at {figure(money.discount_rate_frac, 'frac')} a year; every option meets the same "
         f"{model.year} hours, the same outages and the same draws of chance."
     )
-    named = ", ".join(x.label for x in looks(comparison))
     return together(
         [
             paragraph(sentence, "lead"),
-            paragraph(f"Options compared: {named}."),
+            paragraph(f"Options compared: {_key(comparison)}."),
             paragraph(f"Not allowed at this address: {', '.join(barred)}.") if barred else None,
             paragraph(terms),
         ]
@@ -102,12 +101,11 @@ def answer(comparison: Any) -> Shown:
 
 
 def show_hard_outages(comparison: Any) -> None:
-    """Display the hard outage of every option with equipment: charts, then what happened when."""
+    """Display the hard outage of the options that decide: charts, then what happened when."""
     from IPython.display import display
 
-    for look in looks(comparison):
-        if comparison.outcomes[look.slug].option is None:
-            continue
+    chosen = hard_outages_worth_showing(comparison)
+    for look in (x for x in looks(comparison) if x.slug in chosen):
         show(*hard_outage(comparison, look.slug))
         events = hard_outage_events(comparison, look.slug)
         if events:
@@ -128,7 +126,15 @@ def _clock(hour: float) -> str:
 
 def show_fuel_and_emissions(comparison: Any) -> None:
     """Display the small charts of fuel, run time and emissions."""
+    from IPython.display import display
+
+    display(paragraph(f"{_key(comparison)}.", "small"))
     show(*fuel_and_emissions(comparison))
+
+
+def _key(comparison: Any) -> str:
+    """Letters and names of the options, as a sentence."""
+    return "; ".join(x.label for x in looks(comparison))
 
 
 def beyond_money(comparison: Any) -> Shown:
@@ -141,7 +147,7 @@ def beyond_money(comparison: Any) -> Shown:
         rows.append([label, *(f.get(label, Cell("–", "does not apply")) for f in facts)])
     shown = table(
         "What money does not show",
-        ["", *(x.label for x in items)],
+        ["", *(x.heading for x in items)],
         [Group("", rows)],
         text_columns=range(1, len(items) + 1),
         kind="words options",
@@ -210,54 +216,94 @@ def cautions(comparison: Any) -> Shown:
     return bullets(caution_texts.cautions(comparison), "cautions")
 
 
+_ORDER = {"stop": 0, "warning": 1, "note": 2}
+_WORDS = {"stop": "Stops this option", "warning": "Warning", "note": "Note"}
+
+
 def findings(comparison: Any) -> Shown:
-    """Findings and warnings by option, the gravest first."""
+    """What stops an option, and the warnings, by option."""
+    return _findings(comparison, ("stop", "warning"), "No check of this study gave a warning.")
+
+
+def notes(comparison: Any) -> Shown:
+    """The notes of the checks, by option."""
+    return _findings(comparison, ("note",), "No notes.")
+
+
+def _findings(comparison: Any, severities: tuple[str, ...], otherwise: str) -> Shown:
     names = {x.slug: x.label for x in looks(comparison)}
-    order = {"stop": 0, "warning": 1, "note": 2}
-    words = {"stop": "Stops", "warning": "Warning", "note": "Note"}
-    kept = list(dict.fromkeys((f.severity, f.option, f.text, f.source) for f in comparison.findings))
+    said = [(f.severity, f.option, f.text, f.source) for f in comparison.findings if f.severity in severities]
     parts = []
     for slug in [None, *names]:
-        mine = sorted((k for k in kept if k[1] == slug), key=lambda k: order[k[0]])
+        mine = sorted((k for k in dict.fromkeys(said) if k[1] == slug), key=lambda k: _ORDER[k[0]])
         if not mine:
             continue
-        parts.append(heading(names.get(slug or "", "The study"), 4))
-        items = [f"{words[k[0]]}: {k[2]}" + (f" Source: {k[3]}." if k[3] else "") for k in mine]
+        parts.append(heading(names[slug] if slug else "The study", 4))
+        items = [f"{_WORDS[k[0]]}: {_sentence(k[2])}" + (f" Source: {k[3]}." if k[3] else "") for k in mine]
         parts.append(bullets(items, "findings"))
-    if not parts:
-        parts.append(paragraph("No check of this study found anything to report."))
-    parts.append(paragraph(caution_texts.FINDINGS, "small"))
-    return together(parts)
+    parts = parts or [paragraph(otherwise)]
+    return together([*parts, paragraph(caution_texts.FINDINGS, "small")])
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+_CHOICES = {"kit_file", "name", "year", "seed", "units", "invented", "prepared", "asked", "allowed"}
 
 
 def assumptions(comparison: Any) -> Shown:
-    """Values that stand on no source, so the reader can contradict them."""
-    bare = [a for a in comparison.assumptions if not a.get("source")]
-    if not bare:
-        return paragraph("Every value of this study names a source; the appendix lists them.")
-    rows = [[str(a["text"]), _place(comparison, a)] for a in bare]
-    return table("Taken without a source", ["What was assumed", "Where"], [Group("", rows)], (1,), "words")
+    """Parts of the study that stand on no publication, so the reader can contradict them."""
+    blocks: dict[tuple[str, str], list[str]] = {}
+    for item in comparison.assumptions:
+        keys = str(item.get("path") or "the study").split(".")
+        if keys[0] in _CHOICES:
+            continue
+        block = _words(keys[:2] if keys[0] == "options" else keys[:1])
+        rest = _words(keys[2:] if keys[0] == "options" else keys[1:]) or "all of it"
+        why = str(item.get("source") or item["text"])
+        blocks.setdefault((block, why), []).append(rest)
+    if not blocks:
+        return paragraph("Every value of this study names a published source; the appendix lists them.")
+    rows = [[block, _some(parts), why] for (block, why), parts in blocks.items()]
+    return table(
+        "Taken without a publication", ["Part of the study", "Values", "What is said of them"],
+        [Group("", rows)], (1, 2), "words",
+    )  # fmt: skip
+
+
+def _words(keys: list[str]) -> str:
+    return " › ".join(k.replace("_", " ") for k in keys)
+
+
+def _some(parts: list[str], most: int = 6) -> str:
+    kept = list(dict.fromkeys(parts))
+    return "; ".join(kept[:most]) + (f"; and {len(kept) - most} more" if len(kept) > most else "")
 
 
 def sources(comparison: Any) -> Shown:
-    """Sourced assumptions, the sources named in the study, and the kit's own defaults in use."""
+    """The sources named in the study with the values they cover, and the kit's own defaults in use."""
     study = comparison.study
-    sourced = [a for a in comparison.assumptions if a.get("source")]
-    rows = [[str(a["text"]), _place(comparison, a), str(a["source"])] for a in sourced]
     named: dict[str, list[str]] = {}
     for path, origin in sorted(study.provenance.items()):
         if origin.source:
             dated = f" (as of {origin.as_of})" if origin.as_of else ""
-            named.setdefault(f"{origin.source}{dated}", []).append(path)
-    by_source = [[source, _paths(paths)] for source, paths in named.items()]
-    defaults = [
-        [path.replace("_", " "), _default(value)] for path, value in sorted(study.defaults_used.items())
-    ]
+            named.setdefault(f"{origin.source}{dated}", []).append(_words(path.split(".")))
+    by_source = [[source, _some(paths, 4)] for source, paths in named.items()]
+    defaults: dict[tuple[str, str], list[str]] = {}
+    for path, value in sorted(study.defaults_used.items()):
+        keys = path.split(".")
+        defaults.setdefault((_words(keys[-1:]), _default(value)), []).append(_words(keys[:-1]))
+    used = [[name, value, _some(places, 3)] for (name, value), places in defaults.items()]
     made = [
-        table("Values with a source", ["Value", "Where", "Source"], [Group("", rows)], (1, 2), "words") if rows else None,
-        table("Sources named in the study", ["Source", "Covers"], [Group("", by_source)], (1,), "words") if by_source else None,
-        table("The kit’s defaults in use", ["Value", "Taken as"], [Group("", defaults)], kind="words") if defaults else None,
-    ]  # fmt: skip
+        table("Sources named in the study", ["Source", "Covers"], [Group("", by_source)], (1,), "words")
+        if by_source
+        else None,
+        table("The kit’s defaults in use", ["Value", "Taken as", "In"], [Group("", used)], (1, 2), "words")
+        if used
+        else None,
+    ]
     return together(made) if any(made) else paragraph("The study names no source.")
 
 
@@ -265,16 +311,6 @@ def _default(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:g}"
     return str(value) if value not in ("", None) else "nothing"
-
-
-def _paths(paths: list[str]) -> str:
-    shown = [p.replace("_", " ").replace(".", " › ") for p in paths[:4]]
-    return "; ".join(shown) + (f" and {len(paths) - 4} more" if len(paths) > 4 else "")
-
-
-def _place(comparison: Any, item: dict[str, Any]) -> str:
-    path = str(item.get("path") or "")
-    return path.replace("_", " ").replace(".", " › ") if path else "the study"
 
 
 def reproduce(comparison: Any) -> Shown:

@@ -13,6 +13,7 @@ from kit.report.theme import ALARM, INK, finish, looks
 
 _MOST_BARS = 180
 _EVENTS_SHOWN = 12
+_HOURS = "Hours into the outage (h)"
 
 # key, word in the legend, fill, outline: lightness differs clearly from neighbour to neighbour
 SOURCES: tuple[tuple[str, str, str, str], ...] = (
@@ -35,10 +36,26 @@ def hard_outage(comparison: Any, slug: str | None = None) -> list[Any]:
     look = next(x for x in looks(comparison) if x.slug == slug)
     outcome = comparison.outcomes[slug]
     frame = _coarser(outcome.hard_outage)
-    charts = [_power(frame, look.label, outcome.hard_outage_title, comparison.study.model.units)]
-    if float(frame["stored_kwh"].max()) > 0:
+    stores = float(frame["stored_kwh"].max()) > 0
+    units = comparison.study.model.units
+    charts = [_power(frame, look.label, outcome.hard_outage_title, units, None if stores else _HOURS)]
+    if stores:
         charts.append(_stored(frame, look.label))
     return charts
+
+
+def hard_outages_worth_showing(comparison: Any) -> list[str]:
+    """At most three: the winner, the cheapest other that meets what was asked, the cheapest that does not."""
+    outcomes = {s: o for s, o in comparison.outcomes.items() if o.option is not None}
+    backs_up = [s for s, o in outcomes.items() if o.option.battery or o.option.generator] or list(outcomes)
+    ranked = sorted(backs_up, key=lambda s: outcomes[s].columns["lifetime_cost_usd"])
+    meets = [s for s in ranked if s in comparison.verdict.meets]
+    if comparison.verdict.winner in meets:
+        meets.remove(comparison.verdict.winner)
+        meets.insert(0, comparison.verdict.winner)
+    fails = [s for s in ranked if s not in comparison.verdict.meets]
+    shown = [*meets[:2], *fails[: max(1, 2 - len(meets))]]
+    return [s for s in comparison.outcomes if s in shown]
 
 
 def hard_outage_events(comparison: Any, slug: str) -> list[tuple[float, str]]:
@@ -63,7 +80,8 @@ def _coarser(frame: pd.DataFrame) -> pd.DataFrame:
         many = max(many, round(1 / step))
     key = np.arange(len(frame)) // many
     means = frame.groupby(key)[[c for c in frame.columns if c.endswith("_kw")]].mean()
-    first = frame.groupby(key)[["hour", "stored_kwh"]].first()
+    first = frame.groupby(key)[["hour"]].first()
+    first["stored_kwh"] = frame.groupby(key)["stored_kwh"].last()
     words = frame["event_text"].fillna("").groupby(key).agg(lambda s: "; ".join(t for t in s if t))
     out = first.join(means).assign(event_text=words)
     return out.assign(end_h=out["hour"] + step * many)
@@ -93,7 +111,7 @@ def _bars(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(parts).round(4) if parts else empty
 
 
-def _power(frame: pd.DataFrame, label: str, title: str, units: Any) -> Any:
+def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str | None) -> Any:
     import altair as alt
 
     bars = _bars(frame)
@@ -107,12 +125,20 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any) -> Any:
     end_h = float(frame["end_h"].max())
     x = alt.X(
         "hour:Q",
-        title=None,
+        title=x_title,
         scale=alt.Scale(domain=[0, end_h], nice=False),
         axis=alt.Axis(values=_ticks(end_h), grid=False, labelOverlap="greedy"),
     )
-    y = alt.Y("from:Q", title="Power (kW)", axis=alt.Axis(tickCount=4, minExtent=36, maxExtent=36))
     load = _staircase(frame)
+    top = max(float(load["load_kw"].max()), float(bars["to"].max()) if len(bars) else 0.0, 0.1)
+    events = _events(frame, top * 1.16)
+    low = min(float(bars["to"].min()) * 1.1 if len(bars) else 0.0, 0.0)
+    y = alt.Y(
+        "from:Q",
+        title="Power (kW)",
+        scale=alt.Scale(domain=[low, top * (1.35 if len(events) else 1.08)], nice=False),
+        axis=alt.Axis(tickCount=4, minExtent=36, maxExtent=36),
+    )
     layers = [
         alt.Chart(bars)
         .mark_rect(strokeWidth=0.6)
@@ -125,8 +151,6 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any) -> Any:
             alt.X("hour:Q"), alt.Y("load_kw:Q")
         ),
     ]  # fmt: skip
-    top = max(float(load["load_kw"].max()), float(bars["to"].max()) if len(bars) else 0.0)
-    events = _events(frame, top * 1.1)
     if len(events):
         layers.append(
             alt.Chart(events).mark_text(baseline="middle", color=INK, fontWeight=600, text="▼", fontSize=11, dy=4)
@@ -151,10 +175,10 @@ def _stored(frame: pd.DataFrame, label: str) -> Any:
     import altair as alt
 
     end_h = float(frame["end_h"].max())
-    line = frame[["hour", "stored_kwh"]].round(4)
+    line = pd.DataFrame({"hour": frame["end_h"], "stored_kwh": frame["stored_kwh"]}).round(4)
     x = alt.X(
         "hour:Q",
-        title="Hours into the outage (h)",
+        title=_HOURS,
         scale=alt.Scale(domain=[0, end_h], nice=False),
         axis=alt.Axis(values=_ticks(end_h), grid=False, labelOverlap="greedy"),
     )

@@ -200,7 +200,7 @@ def result_of(notebook: Any) -> dict[str, Any]:
 
 def check_result(data: dict[str, Any]) -> None:
     """Validate the data against kit/report/result.schema.json; MemoError names the place."""
-    import jsonschema
+    import jsonschema  # type: ignore[import-untyped]
 
     schema = json.loads((resources.files("kit.report") / "result.schema.json").read_text(encoding="utf-8"))
     problems = sorted(

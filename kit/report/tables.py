@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import figure
+from kit.report.formats import Units, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.lines import COST_LINES, lifetime_lines
 from kit.report.measures import BY_COLUMN, GROUPS, HEADLINE, MEASURES, Measure
@@ -17,11 +17,8 @@ from kit.units import split_name
 
 def headline_table(comparison: Any) -> Shown:
     """The dozen figures a client looks for first; every option a column."""
-    asked = comparison.study.model.asked
-    chance = f"ride_through_frac_{asked.keep_on_h:.0f}h"
-    wanted = [HEADLINE[0], *([chance] if chance in _columns(comparison) else []), *HEADLINE[1:]]
-    rows = [BY_COLUMN[c] for c in wanted if c in _columns(comparison) and _any_value(comparison, c)]
-    return _measures(comparison, "The options side by side", [("", rows)])
+    rows = [BY_COLUMN[c] for c in HEADLINE if c in _columns(comparison) and _any_value(comparison, c)]
+    return _measures(comparison, "Main figures", [("", rows)])
 
 
 def full_table(comparison: Any) -> Shown:
@@ -37,10 +34,12 @@ def _measures(comparison: Any, caption: str, groups: list[tuple[str, list[Measur
     items = looks(comparison)
     made = []
     for name, measures in groups:
-        rows = [[m.label, *(_cell(comparison, look, m) for look in items)] for m in measures]
+        rows: list[list[str | Cell]] = [
+            [m.label, *(_cell(comparison, look, m) for look in items)] for m in measures
+        ]
         if rows:
             made.append(Group(name, rows))
-    return table(caption, ["", *(x.label for x in items)], made, kind="figures options")
+    return table(caption, ["", *(x.heading for x in items)], made, kind="figures options")
 
 
 def _cell(comparison: Any, look: Look, measure: Measure) -> Cell:
@@ -53,7 +52,7 @@ def _cell(comparison: Any, look: Look, measure: Measure) -> Cell:
     text = figure(value, measure.unit, model.units, model.money.currency)
     if measure.unit == "s" and isinstance(value, (int, float)):
         text = _gap(float(value))
-    return Cell(text, _why_empty(outcome.option, measure) if value is None else "", kind)
+    return Cell(text, _why_empty(outcome, measure) if value is None else "", kind)
 
 
 def _gap(seconds: float) -> str:
@@ -65,11 +64,14 @@ def _gap(seconds: float) -> str:
     return figure(seconds, "s")
 
 
-def _why_empty(option: Any, measure: Measure) -> str:
-    if option is None:
-        return "doing nothing: not applicable"
-    needs = [n for n in measure.needs if getattr(option, n, None) is not None]
-    if measure.needs and not needs:
+def _why_empty(outcome: Any, measure: Measure) -> str:
+    """Why a figure is missing: what the computation said, else what the option lacks."""
+    if measure.column in outcome.reasons:
+        return str(outcome.reasons[measure.column])
+    if outcome.option is None:
+        return "doing nothing: does not apply"
+    has = [n for n in measure.needs if getattr(outcome.option, n, None) is not None]
+    if measure.needs and not has:
         return f"no {' or '.join(measure.needs)} in this option"
     return measure.when_none
 
@@ -90,24 +92,50 @@ def _any_value(comparison: Any, column: str) -> bool:
     return any(v is not None for v in values)
 
 
+_MAIN_CHECKS = ("running power", "hardest start")
+
+
 def power_table(comparison: Any) -> Shown:
-    """Power and start checks of every option; a failing one is explained in words under the table."""
+    """Running power, the hardest start, and every check that fails, explained under the table."""
+    return _power(comparison, "Power and starting checks that decide", whole=False)
+
+
+def power_details(comparison: Any) -> Shown:
+    """Every power and start check of every option."""
+    return _power(comparison, "All power and starting checks", whole=True)
+
+
+def _power(comparison: Any, caption: str, whole: bool) -> Shown:
     groups = []
     for look in looks(comparison):
-        fit = comparison.outcomes[look.slug].fit
-        if fit is None:
+        outcome = comparison.outcomes[look.slug]
+        if outcome.option is None or outcome.fit is None or not len(outcome.fit.rows):
             continue
-        rows = []
-        for r in fit.rows.itertuples():
-            ok = r.ok is True or (not isinstance(r.ok, str) and bool(r.ok))
-            why = "" if ok else str(r.text)
-            rows.append(
-                [str(r.check), _amount(r.need, r.unit), _amount(r.have, r.unit), Cell("yes" if ok else "NO", why, "" if ok else "no")]
-            )  # fmt: skip
+        rows: list[list[str | Cell]] = []
+        left_out = 0
+        for check in outcome.fit.rows.to_dict("records"):
+            if whole or not check["ok"] or str(check["check"]).lower().startswith(_MAIN_CHECKS):
+                rows.append(_check_row(check))
+            else:
+                left_out += 1
+        if left_out:
+            rows.append([f"{left_out} other checks", "", "", "yes"])
         groups.append(Group(look.label, rows))
     if not groups:
         return paragraph("No option has equipment to check.")
-    return table("Power and starting checks", ["Check", "Needs", "Has", "Holds"], groups)
+    return table(caption, ["Check", "Needs", "Has", "Holds"], groups, kind="figures checks")
+
+
+def _check_row(check: dict[Any, Any]) -> list[str | Cell]:
+    ok = bool(check["ok"])
+    name = str(check["check"])
+    holds = Cell("yes") if ok else Cell("NO", str(check["text"]), "no")
+    return [
+        name[:1].upper() + name[1:],
+        _amount(check["need"], check["unit"]),
+        _amount(check["have"], check["unit"]),
+        holds,
+    ]
 
 
 def _amount(value: Any, unit: str) -> str:
@@ -115,6 +143,10 @@ def _amount(value: Any, unit: str) -> str:
         return value
     if value is None or pd.isna(value):
         return figure(None, "")
+    if unit == "yes/no":
+        return "yes" if value else "no"
+    if unit == "s":
+        return _gap(float(value))
     text = figure(float(value), "")
     return f"{text}\N{NO-BREAK SPACE}{unit}" if unit else text
 
@@ -128,23 +160,16 @@ def cost_lines_table(comparison: Any) -> Shown:
     for line in COST_LINES:
         if line.key not in lines.columns or not lines[line.key].abs().gt(0.005).any():
             continue
-        rows.append([line.label, *(_usd(lines.at[x.slug, line.key], currency) for x in items)])
+        costs = lines[line.key].to_dict()
+        rows.append([line.label, *(whole_money(costs[x.slug], currency) for x in items)])
+    sums = lines.sum(axis=1).to_dict()
     total: list[str | Cell] = [
         Cell("Lifetime cost", kind="total"),
-        *(Cell(_usd(lines.loc[x.slug].sum(), currency), kind="total") for x in items),
+        *(Cell(whole_money(sums[x.slug], currency), kind="total") for x in items),
     ]
     caption = f"Present value by line over {lines.attrs['horizon_years']} years; credits are negative"
     return table(
-        caption, ["", *(x.label for x in items)], [Group("", [*rows, total])], kind="figures options"
-    )
-
-
-def _usd(value: float, currency: str) -> str:
-    """Money in a table of large sums: whole units."""
-    return (
-        figure(float(round(value)), "usd", currency=currency)
-        if abs(value) >= 0.5
-        else figure(0.0, "usd", currency=currency)
+        caption, ["", *(x.heading for x in items)], [Group("", [*rows, total])], kind="figures options"
     )
 
 
@@ -153,24 +178,28 @@ def fuel_table(comparison: Any) -> Shown | None:
     items = [x for x in looks(comparison) if _burns(comparison.outcomes[x.slug])]
     if not items:
         return None
-    units = comparison.study.model.units
-    groups = []
-    for look in items:
-        need = comparison.outcomes[look.slug].fuel_need
-        rows = []
-        for r in need.itertuples():
-            on_hand = None if pd.isna(r.on_hand_l) else float(r.on_hand_l)
-            short = on_hand is not None and r.fuel_l > on_hand
-            rows.append(
-                [
-                    figure(float(r.hours), "h"), figure(float(r.fuel_l), "l", units),
-                    figure(on_hand, "l", units), Cell("NO" if short else "yes", kind="no" if short else ""),
-                ]
-            )  # fmt: skip
-        groups.append(Group(look.label, rows))
+    groups = [
+        Group(x.label, _fuel_rows(comparison.outcomes[x.slug], comparison.study.model.units)) for x in items
+    ]
     return table(
         "Fuel an outage takes against fuel on hand", ["Outage lasts", "Takes", "On hand", "Enough"], groups
     )
+
+
+def _fuel_rows(outcome: Any, units: Units) -> list[list[str | Cell]]:
+    rows: list[list[str | Cell]] = []
+    for need in outcome.fuel_need.to_dict("records"):
+        on_hand = None if pd.isna(need["on_hand_l"]) else float(need["on_hand_l"])
+        short = on_hand is not None and need["fuel_l"] > on_hand
+        rows.append(
+            [
+                figure(float(need["hours"]), "h"),
+                figure(float(need["fuel_l"]), outcome.fuel_unit, units),
+                Cell("–", "comes by pipe") if on_hand is None else figure(on_hand, "l", units),
+                Cell("NO" if short else "yes", kind="no" if short else ""),
+            ]
+        )
+    return rows
 
 
 def _burns(outcome: Any) -> bool:

@@ -16,7 +16,7 @@ INK = "#1d2529"
 SOFT_INK = "#56616a"
 RULE = "#d5dadd"
 ALARM = "#a3271f"
-WIDTH_PX = 700
+WIDTH_PX = 864
 TEXT_PX = 12
 LABEL_PX = 12
 
@@ -43,6 +43,11 @@ class Look:
         """Letter and name, as in every legend and table head."""
         return f"{self.letter}\N{NO-BREAK SPACE} {self.name}"
 
+    @property
+    def heading(self) -> str:
+        """The same for a narrow table head: the letter on a line of its own."""
+        return f"{self.letter}\n{self.name}"
+
 
 def looks(comparison: Any) -> list[Look]:
     """One look an option, in the order of the comparison. Doing nothing is always A and grey."""
@@ -55,8 +60,12 @@ def looks(comparison: Any) -> list[Look]:
     return out
 
 
-def option_scales(items: Sequence[Look]) -> dict[str, Any]:
-    """Encodings colour, dash and shape of options, sharing one legend keyed by `label`."""
+def option_marks(items: Sequence[Look]) -> dict[str, Any]:
+    """Encodings colour and shape of the markers of options, sharing one legend keyed by `label`.
+
+    Lines are drawn one an option with `Look.colour` and `Look.dash`, so that no dash spoils
+    the outline of a legend symbol.
+    """
     import altair as alt
 
     domain = [look.label for look in items]
@@ -65,23 +74,16 @@ def option_scales(items: Sequence[Look]) -> dict[str, Any]:
         orient="top",
         direction="horizontal",
         columns=alt.ExprRef("width > 480 ? 2 : 1"),
-        labelLimit=300,
-        symbolSize=90,
-        symbolStrokeWidth=2,
+        labelLimit=330,
+        symbolSize=80,
         columnPadding=18,
         rowPadding=3,
-        offset=22,
+        offset=24,
     )
+    colours, shapes = [x.colour for x in items], [x.shape for x in items]
     return {
-        "color": alt.Color(
-            "label:N", scale=alt.Scale(domain=domain, range=[x.colour for x in items]), legend=legend
-        ),
-        "strokeDash": alt.StrokeDash(
-            "label:N", scale=alt.Scale(domain=domain, range=[list(x.dash) for x in items]), legend=None
-        ),
-        "shape": alt.Shape(
-            "label:N", scale=alt.Scale(domain=domain, range=[x.shape for x in items]), legend=legend
-        ),
+        "color": alt.Color("label:N", scale=alt.Scale(domain=domain, range=colours), legend=legend),
+        "shape": alt.Shape("label:N", scale=alt.Scale(domain=domain, range=shapes), legend=legend),
     }
 
 
@@ -123,15 +125,11 @@ def finish(
     import altair as alt
 
     head = alt.Title(title, subtitle=subtitle) if subtitle else alt.Title(title)
-    return (
-        chart.properties(
-            width=WIDTH_PX,
-            height=height_px,
-            title=head,
-            description=description,
-            autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-            padding={"left": 4, "right": right_px, "top": 4, "bottom": 4},
-        )
-        .configure(**config())
-        .resolve_scale(**({"color": "shared"} if hasattr(chart, "layer") else {}))
-    )
+    return chart.properties(
+        width=WIDTH_PX,
+        height=height_px,
+        title=head,
+        description=description,
+        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
+        padding={"left": 4, "right": right_px, "top": 4, "bottom": 4},
+    ).configure(**config())

@@ -127,6 +127,8 @@ def _outcome(i: int, slug: str, label: str) -> Any:
         name=label,
         option=_option(slug),
         columns=columns,
+        reasons={"irr_frac": "backup is not an investment with income: no year brings money in"},
+        fuel_unit="l",
         fit=None if i == 0 else _fit(i),
         bill=None,
         everyday=None,
@@ -183,6 +185,7 @@ def _columns(i: int, slug: str) -> dict[str, Any]:
         "fuel_l_per_year": [None, 9.6, 88.0, None, 3.7][i],
         "interruption_felt_count_per_year": [4.1, 4.1, 4.1, 0.4, 0.2][i],
         "failed_outage_count_per_10y": [12.0, 1.3, 0.4, 2.9, 0.2][i],
+        "ride_through_frac_asked": chance,
         "ride_through_frac_4h": [0.0, 0.98, 0.99, 0.995, 0.9996][i],
         "ride_through_frac_24h": chance,
         "ride_through_frac_72h": [0.0, 0.55, 0.93, 0.0004, 0.88][i],
@@ -269,9 +272,9 @@ def _need(i: int) -> pd.DataFrame:
 
 def _fit(i: int) -> pd.DataFrame:
     rows = [
-        ("Running load", 3.2, [0, 5.8, 12.0, 5.0, 5.0][i], "kW", True, "All must-run loads together."),
+        ("running power", 3.2, [0, 5.8, 12.0, 5.0, 5.0][i], "kW", True, "All must-run loads together."),
         (
-            "Well pump starts", 6.2, [0, 7.1, 14.4, 5.0, 7.5][i], "kW", i != 3,
+            "hardest start", 6.2, [0, 7.1, 14.4, 5.0, 7.5][i], "kW", i != 3,
             "The well pump needs 6.2 kW while it starts, the furnace fan running; the battery gives 5.0 kW.",
         ),
         ("240 V", 240.0, 240.0, "V", True, "The pump takes 240 V."),

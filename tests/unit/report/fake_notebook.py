@@ -9,7 +9,9 @@ from typing import Any
 from tests.contract.sources import ROOT
 
 DECISION = ROOT / "notebooks" / "decision_memo.ipynb"
-_PARAMETERS = "study = 'nowhere.yaml'\nset_values = []\nname = 'A metered house on the hill'\nlife_support = False"
+_PARAMETERS = (
+    "study = 'nowhere.yaml'\nset_values = []\nname = 'A metered house on the hill'\nlife_support = False"
+)
 _IMPORTS = (
     "import kit.report\nimport sys\nsys.path.insert(0, {root!r})\n"
     "from tests.unit.report.fake_comparison import fake_comparison\n"
