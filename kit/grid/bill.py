@@ -151,6 +151,15 @@ def _checked(name: str, energy_kwh: Floats, n: int) -> Floats:
     return values
 
 
+def _carried(net_kwh: Floats) -> tuple[Floats, float]:
+    """Billed kWh of each month where surplus waits for later months, and what December leaves."""
+    billed_kwh, bank_kwh = np.zeros(MONTH_COUNT), 0.0
+    for month in range(MONTH_COUNT):
+        after = net_kwh[month] - bank_kwh
+        billed_kwh[month], bank_kwh = max(after, 0.0), max(-after, 0.0)
+    return billed_kwh, float(bank_kwh)
+
+
 @dataclass
 class _BillMaker:
     """Adds the lines of twelve months in the order a bill prints them."""
@@ -191,8 +200,10 @@ class _BillMaker:
         for ladder in self.table.ladders:
             net_kwh = net @ ladder.periods
             billed_kwh, over_kwh = np.maximum(net_kwh, 0.0), np.maximum(-net_kwh, 0.0)
-            if plan.export.leftover == "carried_kwh" and not ladder.adder:
-                billed_kwh, over_kwh = self._carry_kwh(net_kwh)
+            if plan.export.leftover == "carried_kwh":
+                billed_kwh, left_kwh = _carried(net_kwh)
+                over_kwh = np.zeros(MONTH_COUNT)
+                self.unused_kwh += 0.0 if ladder.adder else left_kwh
             if over_kwh.any():
                 surplus.append((ladder, over_kwh))
             if not ladder.adder:
@@ -214,15 +225,6 @@ class _BillMaker:
         for number, price in enumerate(prices):
             kwh = np.maximum(inside_kwh[:, number], 0.0)
             self.add("energy", f"{ladder.name}, tier {number + 1}{net}", "kWh", kwh, price)
-
-    def _carry_kwh(self, net_kwh: Floats) -> tuple[Floats, Floats]:
-        """Surplus kWh wait for later months; what is left after December is paid or lost."""
-        billed, over, bank_kwh = np.zeros(MONTH_COUNT), np.zeros(MONTH_COUNT), 0.0
-        for month in range(MONTH_COUNT):
-            after = net_kwh[month] - bank_kwh
-            billed[month], bank_kwh = max(after, 0.0), max(-after, 0.0)
-        self.unused_kwh += bank_kwh
-        return billed, over
 
     def add_demand(self, import_kwh: Floats) -> None:
         for charge in self.table.demand:

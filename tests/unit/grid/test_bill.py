@@ -7,6 +7,7 @@ import time
 import numpy as np
 import pytest
 
+from kit.calendar import calendar_year
 from kit.grid.bill import bill, bill_findings, bill_from, bill_usd
 from kit.grid.rates import prepare, prices
 from tests.unit.grid.plain_bill import month_energy_usd
@@ -122,6 +123,46 @@ def test_net_metering_carries_kwh_and_pays_what_december_leaves() -> None:
     assert made.month_usd[:3] == pytest.approx([0.0, 0.0, 0.0])
     assert made.unused_credit_kwh == pytest.approx(200 - 50 + 20)
     assert made.month_usd[11] == pytest.approx(-170 * 0.03)
+
+
+def test_carried_kwh_take_their_adder_along() -> None:
+    y = year()
+    export = {"kind": "net_metering", "leftover": "carried_kwh"}
+    p = plan(tiers=TIERS, energy={"all_hours": {"price_usd_per_kwh": 0.05}}, export=export)
+    made = bill(p, y, in_month(y, 0.0, 350.0, 10.0), in_month(y, 100.0, 0.0, 30.0))
+    assert made.month_usd[:3] == pytest.approx([0.0, 250 * 0.15, 0.0])
+    assert made.unused_credit_kwh == pytest.approx(20.0)
+
+
+def test_surplus_earns_first_tier_adder_and_one_rider() -> None:
+    y = year()
+    energy = {"noon": {"hours": "12-13", "price_usd_per_kwh": 0.08}, "other": {"hours": "rest"}}
+    export = {"kind": "net_metering", "leftover": "paid_usd"}
+    p = plan(tiers=TIERS, energy=energy, export=export, riders={"fuel": {"price_usd_per_kwh": 0.01}})
+    made = bill(p, y, np.zeros(y.n), in_month(y, 100.0))
+    assert made.total_usd == pytest.approx(-100 * (0.1 + 0.08 + 0.01))
+
+
+def test_steps_across_midnight_lose_nothing() -> None:
+    """Lord Howe Island shifts its clocks by half an hour: for half a year hourly steps cross midnight."""
+    y = calendar_year(2025, "Australia/Lord_Howe", 60)
+    days = {
+        "work": {"days": "weekday", "price_usd_per_kwh": 0.2},
+        "free": {"days": "weekend", "price_usd_per_kwh": 0.1},
+    }
+    table = prepare(plan(energy=days), y)
+    by_period = table.by_month_and_period(np.ones(y.n)).sum(axis=0)
+    assert (y.hour % 1 == 0.5).any()
+    assert by_period == pytest.approx([261 * 24, 104 * 24])
+
+
+def test_a_step_counts_for_demand_if_half_of_it_is_inside() -> None:
+    y = year()
+    import_kwh = np.zeros(y.n)
+    import_kwh[16], import_kwh[18] = 9.0, 4.0
+    for hours, peak_kw in (("16.75-19", 4.0), ("16.5-19", 9.0), ("17-18.25", 0.0)):
+        demand = {"peak": {"hours": hours, "price_usd_per_kw": 1.0}}
+        assert bill(flat(0.0, demand=demand), y, import_kwh).total_usd == pytest.approx(peak_kw)
 
 
 def test_credit_lost_and_credit_paid() -> None:

@@ -164,6 +164,13 @@ def test_starts_follow_month_and_hour_weights() -> None:
     assert set(np.unique(y.hour[weights > 0])) == {3.0, 15.0}
 
 
+def test_a_short_month_keeps_its_share() -> None:
+    y = year()
+    weights = start_weights(kind(month_weights=[1.0, 1.0] + [0.0] * 10), y)
+    assert weights[y.month == 2].sum() == pytest.approx(0.5)
+    assert weights[y.month == 1].max() == pytest.approx(0.5 / 744)
+
+
 def test_starts_without_weights_are_even() -> None:
     y = year(15)
     assert start_weights(kind(), y) == pytest.approx(np.full(y.n, 1 / y.n))
