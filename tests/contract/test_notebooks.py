@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -90,28 +91,32 @@ def test_outputs_are_kept_but_for_charts(path: Path) -> None:
 
 @notebooks
 def test_a_sentence_stands_before_each_call(path: Path) -> None:
-    """All but the first, which is the head of the page with its title."""
+    """One call a cell, each after a sentence; the cells of parameters and imports come first."""
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
     kinds = [c["cell_type"] for c in cells]
-    shown = [n for n, c in enumerate(cells) if kinds[n] == "code" and ends_in_value("".join(c["source"]))]
-    assert [n for n in shown[1:] if kinds[n - 1] != "markdown"] == []
+    assert kinds[:2] == ["code", "code"]
+    assert [n for n, kind in enumerate(kinds) if n > 1 and kind == "code" == kinds[n - 1]] == []
+    assert [c["text"] for c in code_cells(path)[2:] if len(ast.parse(c["text"]).body) != 1] == []
 
 
-def test_the_decision_notebook_computes_by_the_spine() -> None:
-    """One call of `compare` makes all figures, and the spine itself stays a dozen lines."""
+def test_the_decision_notebook_walks_the_spine() -> None:
+    """It makes the calls of `compare`, each with the same arguments, in the same order, and no other."""
     (path,) = [p for p in NOTEBOOKS if p.name == "decision_memo.ipynb"]
-    trees = [ast.parse(cell["text"]) for cell in code_cells(path)]
-    calls = [node.func.id for t in trees for node in ast.walk(t) if is_plain_call(node)]
-    assert calls.count("compare") == calls.count("read_study") == 1
-    assert set(calls) <= {"compare", "read_study", "shipped", "show"}
+    read, *steps = [
+        statement
+        for cell in code_cells(path)[2:]
+        for statement in ast.parse(cell["text"]).body
+        if isinstance(statement, ast.Assign)
+    ]
     (spine,) = [n for n in tree(ROOT / "kit" / "compare.py").body if isinstance(n, ast.FunctionDef)]
-    assert len(spine.body) <= 13
-    assert not [n for n in ast.walk(spine) if isinstance(n, FORBIDDEN) and n is not spine]
-
-
-def is_plain_call(node: ast.AST) -> bool:
-    """A call of a bare name, `compare(...)`."""
-    return isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+    calls = [s for s in spine.body if isinstance(s, ast.Assign | ast.Return) and s.value is not None]
+    assert isinstance(read.targets[0], ast.Name)
+    chosen = read.targets[0].id
+    assert ast.unparse(read.value).startswith("read_study(")
+    expected = [re.sub(r"\bstudy\b", chosen, ast.unparse(s.value)) for s in calls if s.value is not None]
+    assert [ast.unparse(s.value) for s in steps] == expected
+    assert 8 <= len(expected) <= 13
+    assert len(spine.body) == len(expected) + 1  # and its docstring
 
 
 @notebooks
