@@ -44,6 +44,8 @@ class EventKind:
     gas_out_frac: float
     attended_frac: float
     resupply_delay_h: float
+    followed_frac: float = 0.0
+    followed_after_h: float = 12.0
 
     @property
     def mean_h(self) -> float:
@@ -94,6 +96,8 @@ def event_kinds(record: OutageRecord, year: Year, reach_h: float) -> tuple[Event
                 gas_out_frac=block.gas_out_frac,
                 attended_frac=block.attended_frac,
                 resupply_delay_h=block.resupply_delay_h,
+                followed_frac=block.followed_frac,
+                followed_after_h=block.followed_after_h,
             )
         )
     return tuple(kinds)

@@ -21,6 +21,7 @@ PURPOSES = (
     "inverter_life",
     "attended",
     "gas",
+    "lasted",
 )
 
 

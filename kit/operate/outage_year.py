@@ -64,7 +64,7 @@ class OutageYear:
             share = one.kind.events_per_year * float(np.asarray(one.kind.law.lasts_frac(hours)))
             bottom += share
             if one.survives is None:
-                weight = one.kind.start_weight[one.starts]
+                weight = one.weight
                 kept = _kept_frac(one, hours)
                 variance += share**2 * float((weight**2).sum()) * kept * (1.0 - kept)
         return float(np.sqrt(variance) / bottom) if bottom > NO_WEIGHT else 0.0
@@ -72,17 +72,17 @@ class OutageYear:
 
 def _kept_frac(one: KindWalk, hours: float) -> float:
     """Share of one kind's starts (by weight) still on at `hours`, failure included."""
-    weight = one.kind.start_weight[one.starts]
+    weight = one.weight
     kept = float(weight[one.ends_h >= hours - 1e-9].sum())
     if one.survives is not None:
-        start_frac, mttf_h, _ = one.survives
+        start_frac, mttf_h = one.survives
         kept *= start_frac * float(np.exp(-hours / mttf_h))
     return kept
 
 
 def _failed_frac(one: KindWalk) -> float:
     """Chance that one event of the kind outlasts the option."""
-    weight = one.kind.start_weight[one.starts]
+    weight = one.weight
     if one.survives is None:
         return float((weight * np.asarray(one.kind.law.lasts_frac(one.ends_h))).sum())
     # the set may also fail before its fuel does: sum over the event's steps
@@ -106,7 +106,7 @@ def hard_event_h(kinds: tuple[EventKind, ...], horizon_h: float) -> float:
 def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: float) -> OutageYear:
     """Walk every start of every kind and add up a year: sums per event times events per year."""
     hard_h = hard_event_h(kinds, horizon_h)
-    walks = tuple(walk_kind(b, kind, seed, hard_h) for kind in kinds)
+    walks = tuple(one for kind in kinds for one in walk_kind(b, kind, seed, hard_h))
     year = sum((one.kind.events_per_year * one.totals for one in walks), start=np.zeros(w.TOTALS))
     longest = max(walks, key=lambda one: one.kind.mean_h)
     return OutageYear(
@@ -131,6 +131,6 @@ def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: f
 def _upper(one: KindWalk) -> float:
     """The longest must-run gap that 95 in 100 starts stay within, h."""
     order = np.argsort(one.longest_h)
-    share = np.cumsum(one.kind.start_weight[one.starts][order])
+    share = np.cumsum(one.weight[order])
     place = min(int(np.searchsorted(share, 0.95)), order.size - 1)
     return float(one.longest_h[order[place]])

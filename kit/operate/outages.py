@@ -12,6 +12,7 @@ import numpy as np
 
 from kit.operate import walk as w
 from kit.operate.events import EventKind, Luck, luck, sure, wait_for_someone_h
+from kit.operate.keyed import uniform
 from kit.study.equipment_models import Battery, Generator
 from kit.systems.battery import BatterySystem
 from kit.systems.generator import GeneratorSet
@@ -19,6 +20,7 @@ from kit.systems.reliability import Reliability
 from kit.systems.transfer import Gap
 
 UNLIMITED = 1e12
+FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 
 
 @dataclass(frozen=True)
@@ -52,14 +54,18 @@ class Backup:
 
 @dataclass(frozen=True)
 class KindWalk:
-    """One kind of event from its starts: moments (S,), longest gaps (S,), expected sums per event."""
+    """One kind of event from its starts: weights and moments (S,), longest gaps (S,), sums per event.
+
+    In a cluster the followers are a walk of their own, with the rate that falls to them.
+    """
 
     kind: EventKind
     starts: np.ndarray
+    weight: np.ndarray
     ends_h: np.ndarray
     longest_h: np.ndarray
     totals: np.ndarray
-    survives: tuple[float, float, float] | None  # (A (1-p), MTTF, hours before it runs); None: in ends_h
+    survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
 
 
 def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndarray:
@@ -100,6 +106,7 @@ def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndar
         if g.run_schedule is not None:
             number[w.RUN_H], number[w.CYCLE_H] = g.run_schedule.run_h, g.run_schedule.cycle_h
         number[w.REPAIR_H] = g.repair_h
+        number[w.BY_HAND] = float(b.set_gap is not None and b.set_gap.needs_person)
         number[w.SOLAR_BESIDE_SET] = float(b.solar_beside_set)
     return number
 
@@ -113,6 +120,17 @@ def _ready_h(gap: Gap | None, wait_h: np.ndarray, someone: np.ndarray) -> np.nda
     return np.where(someone, wait_h + gap.gap_s / 3600.0, np.inf)
 
 
+@dataclass(frozen=True)
+class _Walked:
+    """What one call of the compiled walk gives; see kit.operate.walk."""
+
+    ends_h: np.ndarray
+    longest_h: np.ndarray
+    left_kwh: np.ndarray
+    totals: np.ndarray
+    trace: np.ndarray
+
+
 def _run(
     b: Backup,
     number: np.ndarray,
@@ -124,8 +142,9 @@ def _run(
     weight: np.ndarray,
     event_h: np.ndarray,
     trace_steps: int = 0,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """One call of the compiled walk; returns ends_h, longest_h, totals (S, TOTALS), trace."""
+    mark_step: np.ndarray | None = None,
+) -> _Walked:
+    """One call of the compiled walk."""
     count = starts.size
     wait = wait_for_someone_h(b.attended, b.step_h)[starts]
     flows = drawn.gas_flows if number[w.PIPED] > 0 else np.ones(count, dtype=bool)
@@ -134,7 +153,8 @@ def _run(
         if b.generator is not None
         else (np.zeros(2), np.zeros(2))
     )
-    ends, longest = np.zeros(count), np.zeros(count)
+    ends, longest, left = np.zeros(count), np.zeros(count), np.zeros(count)
+    marks = np.full(count, -1) if mark_step is None else mark_step
     totals = np.zeros((count, w.TOTALS))
     trace = np.zeros((trace_steps, w.TRACES))
     solar = b.solar_kw if b.solar_charges or b.solar_beside_set else np.zeros_like(b.solar_kw)
@@ -162,12 +182,14 @@ def _run(
         np.ascontiguousarray(weight),
         np.ascontiguousarray(event_h),
         np.ascontiguousarray(kind.stops_frac[:steps]),
+        np.ascontiguousarray(marks, dtype=np.int64),
         ends,
         longest,
+        left,
         totals,
         trace,
     )
-    return ends, longest, totals, trace
+    return _Walked(ends, longest, left, totals, trace)
 
 
 def one_run(b: Backup) -> bool:
@@ -176,36 +198,57 @@ def one_run(b: Backup) -> bool:
     return g is not None and b.battery is None and g.run_schedule is None and g.refuel_gap_min == 0.0
 
 
-def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> KindWalk:
-    """Walk every start of one kind that can happen.
+def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> tuple[KindWalk, ...]:
+    """Walk every start of one kind that can happen, and the events that follow in a cluster.
 
     A set that runs once has its failure in the formula A (1 - p) exp(-t / MTTF), exact for one
     continuous run (Marqusee and Jenket 2020); its expected year, and all of a hybrid, use draws.
     """
     starts = np.flatnonzero(kind.start_weight > 0)
-    weight = kind.start_weight[starts]
     if b.battery is None and b.generator is None:
-        return _dark(b, kind, starts, hard_h)
+        return (_dark(b, kind, starts, hard_h),)
+    weight, stored = kind.start_weight[starts], b.stored_kwh[starts]
+    if kind.followed_frac == 0.0 or b.battery is None:
+        return (_walk_starts(b, kind, seed, hard_h, starts, weight, stored)[0],)
+    lasted = kind.law.hours_at(uniform(seed, "lasted", kind.number, starts))
+    mark = np.minimum((lasted / b.step_h).astype(np.int64), kind.event_h.size - 1)
+    share = kind.followed_frac / (1.0 + kind.followed_frac)  # of all events, those that follow another
+    first = replace(kind, events_per_year=kind.events_per_year * (1.0 - share))
+    after = replace(kind, events_per_year=kind.events_per_year * share, number=kind.number + FOLLOWERS)
+    leading, left_kwh = _walk_starts(b, first, seed, hard_h, starts, weight, stored, mark)
+    later = (starts + np.round((lasted + kind.followed_after_h) / b.step_h).astype(np.int64)) % b.must_kw.size
+    refilled = b.battery.charge_kw * b.battery.charge_efficiency_frac * kind.followed_after_h
+    again = np.minimum(b.stored_kwh[later], left_kwh + refilled)
+    return leading, _walk_starts(b, after, seed, hard_h, later, weight, again)[0]
+
+
+def _walk_starts(
+    b: Backup,
+    kind: EventKind,
+    seed: int,
+    hard_h: float,
+    starts: np.ndarray,
+    weight: np.ndarray,
+    stored_kwh: np.ndarray,
+    mark_step: np.ndarray | None = None,
+) -> tuple[KindWalk, np.ndarray]:
+    """The walks from the given starts, and the charge left at the marked steps."""
     number = option_numbers(b, kind.resupply_delay_h, hard_h)
     block = b.battery_block
-    drawn = luck(
-        seed,
-        kind,
-        starts,
-        b.reliability,
-        block.fails_to_island_frac if block else 0.0,
-        block.inverter_mttf_h if block else None,
+    islands = block.fails_to_island_frac if block else 0.0
+    inverter = block.inverter_mttf_h if block else None
+    drawn = luck(seed, kind, starts, b.reliability, islands, inverter)
+    steps, event_h = kind.event_h.size, kind.event_h
+    made = _run(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, mark_step=mark_step)
+    total = made.totals.sum(axis=0)
+    if not one_run(b) or b.reliability is None:
+        return KindWalk(kind, starts, weight, made.ends_h, made.longest_h, total, None), made.left_kwh
+    calm = _run(
+        b, number, kind, starts, luck(seed, kind, starts, None, 0.0, None), stored_kwh, steps, weight, event_h
     )
-    stored = b.stored_kwh[starts]
-    steps = kind.event_h.size
-    ends, longest, totals, _ = _run(b, number, kind, starts, drawn, stored, steps, weight, kind.event_h)
-    survives = None
-    if one_run(b) and b.reliability is not None:
-        calm = luck(seed, kind, starts, None, 0.0, None)
-        ends, longest, _, _ = _run(b, number, kind, starts, calm, stored, steps, weight, kind.event_h)
-        r = b.reliability
-        survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h, 0.0)
-    return KindWalk(kind, starts, ends, longest, totals.sum(axis=0), survives)
+    r = b.reliability
+    survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
+    return KindWalk(kind, starts, weight, calm.ends_h, calm.longest_h, total, survives), made.left_kwh
 
 
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:
@@ -219,7 +262,9 @@ def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> Kind
     totals[w.MUST_KWH] = totals[w.MUST_OUT_KWH]
     totals[w.EVENT_H] = float(kind.event_h.sum())
     none = np.zeros(starts.size)
-    return KindWalk(kind, starts, none, np.full(starts.size, min(hard_h, steps * b.step_h)), totals, None)
+    return KindWalk(
+        kind, starts, weight, none, np.full(starts.size, min(hard_h, steps * b.step_h)), totals, None
+    )
 
 
 def _ahead(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
@@ -240,7 +285,7 @@ def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarr
     starts = np.array([start])
     number = option_numbers(b, kind.resupply_delay_h, hours)
     padded = _padded(kind, steps)
-    trace = _run(
+    walked = _run(
         b,
         number,
         padded,
@@ -251,8 +296,8 @@ def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarr
         np.ones(1),
         np.full(steps, b.step_h),
         steps,
-    )[3]
-    return trace
+    )
+    return walked.trace
 
 
 def _padded(kind: EventKind, steps: int) -> EventKind:
@@ -286,6 +331,6 @@ def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarra
             steps,
             weight,
             np.full(steps, b.step_h),
-        )[2]
+        ).totals
         need.append(float(totals[:, w.FUEL].sum()))
     return np.array(need)

@@ -6,7 +6,8 @@ from happening to happening and the moments it gives are exact, not rounded to s
 
 What happens in an outage, in the words of the trade:
 * the generator is ready after its start (or set-up) delay, rests by its run schedule, stops
-  for refuelling, fails by its own draws and is tried again after repair;
+  for refuelling, fails by its own draws and is tried again after repair; a set started by hand
+  is started again only when someone is up;
 * with a battery it starts below one charge and stops at another, running near its best load;
 * the battery serves the must-run load down to the outage floor, then goes dark; solar (or
   the set) brings it back at the restart level;
@@ -26,8 +27,8 @@ STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH, BATTERY_KW, SOLAR_CHARGE_K
 SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW, SET_KW, SET_BEST_KW, START_KWH = range(7, 14)
 STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H, REFUEL_GAP_H, RUN_H = range(14, 21)
 CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H, HAS_BATTERY, HAS_SET = range(21, 28)
-PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES = range(28, 33)
-NUMBERS = 33
+PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES, BY_HAND = range(28, 34)
+NUMBERS = 34
 
 # columns of `totals` (expected per event, weighted over starts and durations) ---------------------
 MUST_OUT_H, MUST_OUT_KWH, WANTED_OUT_KWH, SET_RUN_H, FUEL, REFUELS = range(6)
@@ -45,14 +46,15 @@ EPS = 1e-9
 @compiled(
     "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], f8[::1],"
     " b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1],"
-    " f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
+    " f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
 )
 def walk(
     number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
     attended: Array, may_charge: Array, stored_kwh: Array, ready_h: Array, battery_ready_h: Array,
     someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
     inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
-    stops_frac: Array, ends_h: Array, longest_h: Array, totals: Array, trace: Array,
+    stops_frac: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array, totals: Array,
+    trace: Array,
 ) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
 
@@ -62,7 +64,8 @@ def walk(
     battery_ready_h (hours until the set, the battery can serve; inf: never), someone, fuel_flows, set_there,
     islands, start_fails (S, A), life_h (S, R) run hours to each failure, inverter_life_h,
     start_weight. Out: ends_h (S,) hours until the first must-run gap beyond its tolerance began
-    (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; totals
+    (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; left_kwh
+    (S,) stored at the end of step mark_step (S,); totals
     (S, TOTALS) weighted by event_h and start_weight; trace (K, TRACES)
     of the last start, or (0, TRACES).
     """
@@ -92,6 +95,7 @@ def walk(
         next_supply_h = number[RESUPPLY_DELAY_H]
         broken_until = 0.0 if set_there[i] else number[REPAIR_H]
         pause_until = 0.0
+        hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
         attempt = 0
         failures = 0
         life_left = life_h[i, 0]
@@ -121,7 +125,7 @@ def walk(
                     tank += moved
                     stock -= moved
                     step[REFUELS] += 1.0
-                    pause_until = t + number[REFUEL_GAP_H]
+                    pause_until = hand_until = t + number[REFUEL_GAP_H]
 
             turns = 0
             while end - t > EPS and turns < 200:
@@ -146,8 +150,7 @@ def walk(
                                 tank = min(tank_size, stock)
                                 stock -= tank
                                 step[REFUELS] += 1.0
-                                pause_until = t + number[REFUEL_GAP_H]
-                                running = False
+                                pause_until = hand_until = t + number[REFUEL_GAP_H]
                                 continue
                             if can and number[RUN_H] < number[CYCLE_H]:
                                 left = min(left, number[RUN_H] - place)
@@ -165,6 +168,8 @@ def walk(
                     or (running and stored < stop_at - EPS)
                     or (not running and stored <= start_at + EPS)
                 )
+                if want and not running and number[BY_HAND] > 0 and not home and t > hand_until + EPS:
+                    want = False
                 if want and not running:
                     fails = start_fails[i, attempt % start_fails.shape[1]]
                     attempt += 1
@@ -301,6 +306,8 @@ def walk(
             for c in range(TOTALS):
                 totals[i, c] += weight * step[c]
             totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
+            if k == mark_step[i]:
+                left_kwh[i] = stored
             if tracing:
                 trace[k, T_MUST] = must
                 trace[k, T_WANTED] = wanted - step[WANTED_OUT_KWH] / dt

@@ -47,6 +47,8 @@ class OutageClass(Part):
     gas_out_frac: Frac = 0.0  # chance that pipeline gas is out for the whole event
     attended_frac: Frac = 1.0  # chance that someone is at home for the event
     resupply_delay_h: NonNegative = 24.0  # no fuel to be had before
+    followed_frac: Frac = 0.0  # chance that another event of the kind follows (wires that keep failing)
+    followed_after_h: Positive = 12.0  # power is back this long in between
 
 
 class OutageRecord(Part):

@@ -31,6 +31,7 @@ def follow(house, machines, start, hours):
     stock = generator["on_site"] - tank if generator else 0.0
     next_supply_h = machines["resupply_delay_h"]
     broken_until_h = pause_until_h = 0.0
+    hand_until_h = generator["ready_h"] if generator else 0.0
     life_left_h = generator["life_h"] if generator else 0.0
     gap_h, gap_from_h, ended_h = 0.0, 0.0, None
     told = dict(out_h=0.0, out_kwh=0.0, wanted_out_kwh=0.0, run_h=0.0, fuel=0.0, refuels=0, set_kwh=0.0)
@@ -48,7 +49,7 @@ def follow(house, machines, start, hours):
                 moved = min(generator["tank"] - tank, stock)
                 tank, stock = tank + moved, stock - moved
                 told["refuels"] += 1
-                pause_until_h = now_h + generator["refuel_gap_h"]
+                pause_until_h = hand_until_h = now_h + generator["refuel_gap_h"]
         can = False
         if generator and now_h >= max(generator["ready_h"], broken_until_h, pause_until_h) - 1e-9:
             place_h = (now_h - generator["ready_h"] + 1e-9) % generator["cycle_h"]
@@ -57,7 +58,7 @@ def follow(house, machines, start, hours):
                     tank = min(generator["tank"], stock)
                     stock -= tank
                     told["refuels"] += 1
-                    pause_until_h = now_h + generator["refuel_gap_h"]
+                    pause_until_h = hand_until_h = now_h + generator["refuel_gap_h"]
                 can = tank > 1e-9 and now_h >= pause_until_h - 1e-9
         up = battery is not None
         strong = up and must <= battery["kw"]
@@ -68,6 +69,8 @@ def follow(house, machines, start, hours):
             or (running and stored < battery["stop_kwh"])
             or (not running and stored <= battery["start_kwh"])
         )
+        if wish and not running and generator["by_hand"] and not home and now_h > hand_until_h + 1e-9:
+            wish = False  # nobody up to start it
         running = wish
         served, used_wanted, change, out = False, 0.0, 0.0, 0.0
         if running:

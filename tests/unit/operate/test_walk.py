@@ -18,7 +18,8 @@ BATTERY = dict(
 )  # fmt: skip
 GENERATOR = dict(
     kw=5.0, best_kw=3.75, tank=20.0, on_site=20.0, resupply=0.0, resupply_every_h=24.0, refuel_gap_h=0.0,
-    run_h=24.0, cycle_h=24.0, repair_h=48.0, life_h=NEVER, ready_h=0.0, points=[(0.0, 1.0), (5.0, 3.0)],
+    run_h=24.0, cycle_h=24.0, repair_h=48.0, life_h=NEVER, ready_h=0.0, by_hand=False,
+    points=[(0.0, 1.0), (5.0, 3.0)],
 )  # fmt: skip
 
 
@@ -92,6 +93,14 @@ def test_a_failed_start_waits_for_repair():
     assert totals[0, w.MUST_OUT_H] == pytest.approx(10.0)
 
 
+def test_a_set_started_by_hand_waits_for_the_morning():
+    # from 20 h: 10 kWh / 1 kW fall to 3 kWh at 3 h, and to nothing at 6 h; someone is up at 7 h
+    by_hand = machines(battery={}, generator={"by_hand": True, "tank": 90.0, "on_site": 90.0})
+    ends, totals, _, _ = run(house(must=1.0, home="day"), by_hand, [20], 24)
+    assert ends[0] == pytest.approx(10.0)
+    assert totals[0, w.MUST_OUT_H] == pytest.approx(1.0)
+
+
 def test_hybrid_cycles_between_its_levels():
     # 0.5 kW drains 10 to 3 kWh in 14 h; the set then carries 0.5 and charges min(3, 3.75 - 0.5) = 3 kW: 5/3 h
     both = machines(battery={"set_charge_kw": 3.0}, generator={"tank": 100.0, "on_site": 100.0})
@@ -134,7 +143,7 @@ def _random_case(seed):
         tank=float(rng.choice([15, 400])), on_site=float(rng.choice([15, 60, 400])),
         resupply=float(rng.choice([0, 30])), refuel_gap_h=float(rng.choice([0, 0.25])),
         ready_h=float(rng.choice([0, 0.5])), life_h=float(rng.choice([9.5, NEVER])), repair_h=12.0,
-        run_h=float(rng.choice([2, 24])), cycle_h=float(rng.choice([6, 24])),
+        by_hand=bool(rng.integers(2)), run_h=float(rng.choice([2, 24])), cycle_h=float(rng.choice([6, 24])),
     )  # fmt: skip
     generator["run_h"] = min(generator["run_h"], generator["cycle_h"])
     kind = rng.integers(3)

@@ -59,6 +59,7 @@ def of_machines(house, machines):
             RUN_H=generator["run_h"],
             CYCLE_H=generator["cycle_h"],
             REPAIR_H=generator["repair_h"],
+            BY_HAND=generator["by_hand"],
         )
     return numbers(house["step_h"], **given)
 
@@ -71,7 +72,7 @@ def run(house, machines, starts, hours, event_h=None, start_weight=None, start_f
     count, steps = starts.size, round(hours / house["step_h"])
     yes = np.ones(count, dtype=bool)
     points = generator["points"] if generator else [(0.0, 0.0), (1.0, 0.0)]
-    ends, longest = np.zeros(count), np.zeros(count)
+    ends, longest, left = np.zeros(count), np.zeros(count), np.zeros(count)
     totals, trace = np.zeros((count, w.TOTALS)), np.zeros((steps, w.TRACES))
     w.walk(
         number,
@@ -97,8 +98,10 @@ def run(house, machines, starts, hours, event_h=None, start_weight=None, start_f
         np.ones(count) if start_weight is None else start_weight,
         np.full(steps, house["step_h"]) if event_h is None else event_h,
         np.zeros(steps),
+        np.full(count, steps - 1),
         ends,
         longest,
+        left,
         totals,
         trace,
     )
