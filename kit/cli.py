@@ -127,13 +127,19 @@ def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: s
     help="Folder for the memo. Default: ./out/ and the study's name.",
 )
 @_set
-def memo(study: Path, out: Path | None, set_values: tuple[str, ...]) -> None:
+@click.option(
+    "--engine",
+    type=click.Choice(["ridethrough", "nbclient"]),
+    help="How the notebook runs: inside this process, or in a kernel of its own. The figures are equal.",
+)
+def memo(study: Path, out: Path | None, set_values: tuple[str, ...], engine: str | None) -> None:
     """Write the decision memo of STUDY and print where it stands."""
-    from kit.report.run import MemoError, write_memo
+    from kit.report.run import DEFAULT_ENGINE, MemoError, write_memo
 
+    folder = out or Path("out") / study.stem
     try:
         with bad_input_told():
-            files = write_memo(study, out or Path("out") / study.stem, set_values)
+            files = write_memo(study, folder, set_values, engine=engine or DEFAULT_ENGINE)
     except MemoError as error:
         click.echo(str(error), err=True)
         sys.exit(UNMET)

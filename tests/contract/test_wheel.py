@@ -7,6 +7,7 @@ import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -64,6 +65,13 @@ def test_every_dependency_has_bounds_and_a_locked_version() -> None:
     wanted = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["test"]
     assert [text for text in wanted if ">=" not in text] == []
     assert names_of(wanted) <= set(locked)
+
+
+def test_entry_points_lead_somewhere() -> None:
+    groups = [PROJECT["scripts"], *PROJECT.get("entry-points", {}).values()]
+    for target in (text for group in groups for text in group.values()):
+        module, name = target.split(":")
+        assert callable(getattr(import_module(module), name)), target
 
 
 def test_one_version() -> None:

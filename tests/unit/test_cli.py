@@ -141,21 +141,21 @@ def test_memo_names_its_files(
 ) -> None:
     asked = []
 
-    def write(study: Path, out_dir: Path, set_values: tuple[str, ...]) -> memo_run.MemoFiles:
-        asked.append((study, out_dir, set_values))
+    def write(study: Path, out_dir: Path, set_values: tuple[str, ...], *, engine: str) -> memo_run.MemoFiles:
+        asked.append((study, out_dir, set_values, engine))
         data = tmp_path / "summary.json"
         data.write_text(json.dumps({"options": [{"meets_target": False}, {"meets_target": meets}]}))
         return memo_run.MemoFiles(tmp_path / "a.ipynb", tmp_path / "a.html", tmp_path / "a.csv", data)
 
     monkeypatch.setattr(memo_run, "write_memo", write)
-    result = ridethrough("memo", STUDY, "--set", "seed=2")
+    result = ridethrough("memo", STUDY, "--set", "seed=2", "--engine", "nbclient")
     assert result.exit_code == code
-    assert asked == [(STUDY, Path("out") / "metered_house", ("seed=2",))]
+    assert asked == [(STUDY, Path("out") / "metered_house", ("seed=2",), "nbclient")]
     assert str(tmp_path / "a.html") in result.stdout.splitlines()
 
 
 def test_a_stopped_notebook_is_told_in_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
-    def write(*_args: object) -> None:
+    def write(*_args: object, **_options: object) -> None:
         raise memo_run.MemoError("decision_memo.ipynb stopped at `verdict(comparison)`")
 
     monkeypatch.setattr(memo_run, "write_memo", write)
