@@ -1,0 +1,111 @@
+"""Best everyday use: against HiGHS cold (the fastest of its settings), warm along a sweep, and at any prices."""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+
+from kit.operate.best import BestUse, best_use
+from tests.benchmarks import highs
+from tests.benchmarks.highs import Problem, best_cold
+from tests.benchmarks.profiles import Row, best_ms, load_kw, moving_price, solar_kw, three_level_price
+
+CASES = [  # usable kWh, solar peak kW, export from the battery allowed
+    (13.5, 6.0, False),
+    (27.0, 8.0, True),
+    (10.0, 0.0, False),
+    (40.0, 10.0, True),
+    (5.0, 4.0, False),
+]
+AGREE = 1e-9
+
+
+def problem(step_h: float, usable: float, solar: float, export: bool, moving: bool = False) -> Problem:
+    net = (load_kw(step_h) - solar_kw(step_h, solar)) * step_h
+    price = moving_price(step_h) if moving else three_level_price(step_h)
+    sell = 0.4 * price if moving else np.full(net.size, 0.05)
+    kwh = 5.0 * step_h
+    return Problem(net, price, sell, usable, usable / 2, kwh, kwh, 0.95, 0.01, export)
+
+
+def ours(p: Problem, step_h: float, net_kw: np.ndarray) -> BestUse:
+    return best_use(
+        net_kw,
+        p.buy,
+        p.sell,
+        step_h,
+        usable_kwh=p.full,
+        start_kwh=p.start,
+        charge_kw=p.charge / step_h,
+        discharge_kw=p.discharge / step_h,
+        charge_efficiency_frac=p.efficiency,
+        discharge_efficiency_frac=p.efficiency,
+        wear_usd_per_kwh=p.wear,
+        export_allowed=p.export,
+    )
+
+
+def check(use: BestUse, cost: float, case: str) -> float:
+    """Relative difference of the two least costs; the figure of the linear program must be met."""
+    apart = abs(use.steered_by_usd - cost) / abs(cost)
+    assert use.is_exact
+    assert apart <= AGREE, f"{case}: costs differ by {apart:.1e}"
+    return apart
+
+
+def rows(full: bool) -> list[Row]:
+    table = []
+    for step_h, name in ((1.0, "hourly"), (0.25, "15 min")):
+        settings = len(highs.SETTINGS) if full or step_h == 1.0 else 3
+        for moving, item in ((False, "few prices"), (True, "any prices")):
+            for usable, solar, export in CASES:
+                p = problem(step_h, usable, solar, export, moving)
+                case = f"{usable:g} kWh, solar {solar:g}, {'export' if export else 'no export'}"
+                slow, cost, setting = best_cold(p, settings)
+                net_kw = p.net / step_h
+                apart = check(ours(p, step_h, net_kw), cost, case)
+                fast = best_ms(lambda: ours(p, step_h, net_kw), 5, 10)  # noqa: B023
+                agrees = f"cost {apart:.0e}; {setting}"
+                table.append(Row(f"best use, {item} / HiGHS cold, {name}", case, slow, fast, agrees))
+    return table + sweep_rows()
+
+
+def sweep_rows() -> list[Row]:
+    """Sizes one after the other: HiGHS keeps its basis, only bounds change (the change itself is not timed)."""
+    table = []
+    sweeps = [
+        ("5 to 12 kWh, solar 6", 5.0, 12.0, 6.0, False),
+        ("14 to 40 kWh, solar 10, export", 14.0, 40.0, 10.0, True),
+        ("8 to 20 kWh, no solar", 8.0, 20.0, 0.0, False),
+        ("10 to 24 kWh, solar 8", 10.0, 24.0, 8.0, False),
+        ("5 to 16 kWh, solar 4, export", 5.0, 16.0, 4.0, True),
+    ]
+    for case, low, high, solar, export in sweeps:
+        sizes = np.linspace(low, high, 9)
+        base = replace(problem(1.0, low, solar, export), start=low / 2)
+        slow = min(warm_ms(base, sizes, build, presolve) for build, presolve in WARM)
+        systems = [replace(base, full=kwh) for kwh in sizes]
+        check(ours(systems[-1], 1.0, base.net), best_cold(systems[-1], 1)[1], case)
+        fast = best_ms(lambda: [ours(s, 1.0, base.net) for s in systems[1:]], 7) / 8  # noqa: B023
+        table.append(Row("best use, a size more / HiGHS warm, hourly", case, slow, fast, "cost 1e-9"))
+    return table
+
+
+WARM = ((highs.compact, "on"), (highs.natural, "on"))
+
+
+def warm_ms(base: Problem, sizes: np.ndarray, build: object, presolve: str) -> float:
+    """Median ms of a further size, started from the basis of the one before."""
+    model = build(base)  # type: ignore[operator]
+    solver = highs.solver(presolve, "simplex")
+    highs.load(solver, model)
+    highs.run(solver, model)
+    spent = []
+    columns = np.arange(model.stored.start, model.stored.stop - 1, dtype=np.int32)
+    for kwh in sizes[1:]:
+        solver.changeColsBounds(columns.size, columns, np.zeros(columns.size), np.full(columns.size, kwh))
+        begin = time.perf_counter()
+        cost = highs.run(solver, model)
+        spent.append((time.perf_counter() - begin) * 1e3)
+        check(ours(replace(base, full=kwh), 1.0, base.net), cost, f"warm {kwh:g} kWh")
+    return float(np.median(spent))
