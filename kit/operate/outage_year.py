@@ -8,7 +8,7 @@ import numpy as np
 
 from kit.operate import walk as w
 from kit.operate.events import EventKind
-from kit.operate.outages import Backup, KindWalk, walk_kind
+from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
 
 NO_WEIGHT = 1e-12
 
@@ -28,6 +28,7 @@ class OutageYear:
     must_unserved_kwh: float
     must_kwh: float
     wanted_unserved_kwh: float
+    wanted_kwh: float
     set_run_h: float
     set_kwh: float
     fuel: float
@@ -116,6 +117,7 @@ def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: f
         must_unserved_kwh=float(year[w.MUST_OUT_KWH]),
         must_kwh=float(year[w.MUST_KWH]),
         wanted_unserved_kwh=float(year[w.WANTED_OUT_KWH]),
+        wanted_kwh=sum(one.kind.events_per_year * _wanted_kwh(b, one) for one in walks),
         set_run_h=float(year[w.SET_RUN_H]),
         set_kwh=float(year[w.SET_KWH]),
         fuel=float(year[w.FUEL]),
@@ -126,6 +128,11 @@ def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: f
         longest_unserved_h=_upper(longest),
         hard_h=hard_h,
     )
+
+
+def _wanted_kwh(b: Backup, one: KindWalk) -> float:
+    """Wanted energy that the option's circuits ask for in one event of the kind, kWh."""
+    return float(one.weight @ event_sums(b.wanted_kw, one.kind.event_h)[one.starts])
 
 
 def _upper(one: KindWalk) -> float:

@@ -257,8 +257,8 @@ def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> Kind
     totals = np.zeros(w.TOTALS)
     weight = kind.start_weight[starts]
     for kw, place in ((b.must_kw, w.MUST_OUT_KWH), (b.wanted_kw, w.WANTED_OUT_KWH)):
-        totals[place] = weight @ _ahead(kw, kind.event_h)[starts]
-    totals[w.MUST_OUT_H] = weight @ _ahead((b.must_kw > 0).astype(np.float64), kind.event_h)[starts]
+        totals[place] = weight @ event_sums(kw, kind.event_h)[starts]
+    totals[w.MUST_OUT_H] = weight @ event_sums((b.must_kw > 0).astype(np.float64), kind.event_h)[starts]
     totals[w.MUST_KWH] = totals[w.MUST_OUT_KWH]
     totals[w.EVENT_H] = float(kind.event_h.sum())
     none = np.zeros(starts.size)
@@ -267,7 +267,7 @@ def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> Kind
     )
 
 
-def _ahead(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
+def event_sums(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
     """For each start s of the year (n,): sum over k of values[s + k] x event_h[k], the year wrapping."""
     padded = np.zeros(values.size)
     whole = np.zeros(-(-event_h.size // values.size) * values.size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from kit.fit import Fit
+from kit.operate.outage_year import OutageYear
 from kit.stages.daily import Daily
 from kit.stages.money import Account, Flows
 from kit.stages.outage import OutageSide
@@ -48,7 +49,7 @@ def columns(
             "upkeep_usd_per_year": flows.upkeep_usd,
             "lost_load_usd_per_year": flows.lost_load_usd,
         }
-        row |= _expected_year(study, option, outage, flows, missed.must_unserved_kwh)
+        row |= _expected_year(study, option, outage, flows, missed)
         row |= _when_it_comes(option, outage, study.model.asked.keep_on_h)
         row |= {
             "co2e_kg_per_year": flows.co2e_kg,
@@ -92,14 +93,14 @@ def meets_target(study: Study, option: Sources, outage: OutageSide, feasible: bo
 
 
 def _expected_year(
-    study: Study, option: Sources, outage: OutageSide, flows: Flows, missed_kwh: float
+    study: Study, option: Sources, outage: OutageSide, flows: Flows, missed: OutageYear
 ) -> dict[str, Value]:
     year = outage.year
     out_h, out_kwh = year.must_unserved_h, year.must_unserved_kwh
     failed = year.failed_count
     if option.loads.unreached_must_run and option.backs_up:
         out_h = year.outage_h
-        out_kwh = missed_kwh - (year.must_kwh - year.must_unserved_kwh)
+        out_kwh = missed.must_unserved_kwh - (year.must_kwh - year.must_unserved_kwh)
         failed = sum(one.kind.events_per_year for one in year.walks)
     gap_s = _gap_s(option, outage)
     blinks = study.model.outages.blinks_per_year
@@ -113,7 +114,7 @@ def _expected_year(
         "outage_h_per_year": year.outage_h,
         "must_run_unserved_h_per_year": out_h,
         "must_run_unserved_kwh_per_year": out_kwh,
-        "wanted_unserved_kwh_per_year": year.wanted_unserved_kwh,
+        "wanted_unserved_kwh_per_year": missed.wanted_kwh - (year.wanted_kwh - year.wanted_unserved_kwh),
         "generator_run_h_per_year": flows.run_h,
         "fuel_l_per_year": flows.fuel if flows.fuel_unit == "l" else None,
         "fuel_gas_m3_per_year": flows.fuel if flows.fuel_unit == "m3" else None,
