@@ -11,36 +11,40 @@ from typing import Any
 DECIDES = "Local code and a licensed person decide."
 
 LIFE_SUPPORT = (
-    "Someone in this house depends on powered medical equipment. Nothing in this memo is adequate for that: "
-    "any gap counts, and every option shown can fail. Make a plan of its own with the care team, the equipment "
-    "supplier and the utility’s medical register: a second source, a place to go, and when to call for help."
+    "Someone in this house depends on powered medical equipment. Nothing in this memo is adequate for"
+    " that: any gap counts, and every option shown can fail. Make a plan of its own with the care "
+    "team, the equipment supplier and the utility’s medical register: a second source, a place to go,"
+    " and when to call for help."
 )
 
 GENERATOR = (
-    "Carbon monoxide kills without a smell. Run a generator outdoors only, at least 20 ft (about 6 to 7 m) from "
-    "every door, window and vent, with the exhaust pointing away; never in a garage, a basement or under an "
-    "open window. Keep working carbon monoxide alarms on every floor. (US Consumer Product Safety Commission "
-    "guidance on portable generators.)",
-    "Let an engine cool before refuelling. Store fuel in approved cans away from the house and from flames; how "
-    "much may be kept, and where, is limited by the local fire code.",
+    "Carbon monoxide kills without a smell. Run a generator outdoors only, at least 20 ft (about 6 to"
+    " 7 m) from every door, window and vent, with the exhaust pointing away; never in a garage, a "
+    "basement or under an open window. Keep working carbon monoxide alarms on every floor. (US "
+    "Consumer Product Safety Commission guidance on portable generators.)",
+    "Let an engine cool before refuelling. Store fuel in approved cans away from the house and from "
+    "flames; how much may be kept, and where, is limited by the local fire code.",
 )
 
 BACKFEED = (
-    "Never feed a house through a socket outlet. Backfeed can kill a line worker or a neighbour. Wired "
-    "connections need transfer equipment, a permit and a licensed electrician. " + DECIDES
+    "Never feed a house through a socket outlet. Backfeed can kill a line worker or a neighbour. "
+    "Wired connections need transfer equipment, a permit and a licensed electrician. " + DECIDES
 )
 
 BATTERY = (
-    "Battery systems may stand only where the local code, the fire service and the maker’s instructions allow: "
-    "limits cover rooms, clearances, total energy and outdoor placement. " + DECIDES
+    "Battery systems may stand only where the local code, the fire service and the maker’s "
+    "instructions allow: limits cover rooms, clearances, total energy and outdoor placement. " + DECIDES
 )
 
 SOLAR = (
-    "Grid-tied solar stops with the grid. It works in an outage only behind an inverter that forms a grid of its "
-    "own, and only as this memo says for the option."
+    "Grid-tied solar stops with the grid. It works in an outage only behind an inverter that forms a "
+    "grid of its own, and only as this memo says for the option."
 )
 
-MEDICAL = "A person who depends on powered medical equipment needs a plan of their own; this memo cannot be that plan."
+MEDICAL = (
+    "A person who depends on powered medical equipment needs a plan of their own; "
+    "this memo cannot be that plan."
+)
 
 FINDINGS = (
     "A finding in this memo never approves an installation, and the absence of one approves nothing. "

@@ -53,7 +53,7 @@ def table(
     foot = f'<ul class="notes">{foot}</ul>' if foot else ""
     html = (
         f'<div class="wide" role="region" tabindex="0" aria-label="{escape(caption)}">'
-        f'<table class="{kind or "figures"}"><caption>{escape(caption)}</caption>'
+        f'<table class="{kind or "figures"}"><caption><span>{escape(caption)}</span></caption>'
         f"<thead><tr>{head}</tr></thead>{body}</table></div>{foot}"
     )
     return Shown(html, _plain(caption, columns, groups, text_columns, notes))

@@ -9,9 +9,9 @@ from kit.report.charts import fuel_and_emissions
 from kit.report.formats import Units, figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.outage_charts import hard_outage, hard_outage_events, hard_outages_worth_showing
-from kit.report.show import RESULT, Shown, bullets, escape, heading, paragraph, show, together
+from kit.report.show import Shown, bullets, escape, heading, paragraph, show, together
 from kit.report.tables import fuel_table
-from kit.report.theme import looks
+from kit.report.theme import looks, option_key
 
 _LOADS = {"must_run": "must-run loads", "wanted": "must-run and wanted loads"}
 
@@ -56,21 +56,22 @@ def asked(comparison: Any) -> Shown:
     model = comparison.study.model
     wish, money = model.asked, model.money
     sentence = (
-        f"Keep the {_LOADS.get(wish.loads, wish.loads)} on for {figure(wish.keep_on_h, 'h')} with a chance of at least "
+        f"Keep the {_LOADS.get(wish.loads, wish.loads)} on for {figure(wish.keep_on_h, 'h')} "
+        "with a chance of at least "
         f"{figure(wish.chance_frac, 'frac')}, counted over a stay of {wish.stay_years} years."
     )
     if wish.budget_usd is not None:
         sentence += f" Budget: {figure(wish.budget_usd, 'usd', currency=money.currency)} up front."
     barred = [words for key, words in _BARRED.items() if not getattr(model.allowed, key)]
     terms = (
-        f"Money is in {'real' if money.money_basis == 'real' else 'nominal'} {money.currency} of {money.price_year}, "
+        f"Money is in {money.money_basis} {money.currency} of {money.price_year}, "
         f"discounted at {figure(money.discount_rate_frac, 'frac')} a year; every option meets the same "
         f"{model.year} hours, the same outages and the same draws of chance."
     )
     return together(
         [
             paragraph(sentence, "lead"),
-            paragraph(f"Options compared: {_key(comparison)}."),
+            paragraph(f"Options compared: {option_key(comparison)}."),
             paragraph(f"Not allowed at this address: {', '.join(barred)}.") if barred else None,
             paragraph(terms),
         ]
@@ -128,13 +129,8 @@ def show_fuel_and_emissions(comparison: Any) -> None:
     """Display the small charts of fuel, run time and emissions."""
     from IPython.display import display
 
-    display(paragraph(f"{_key(comparison)}.", "small"))
+    display(paragraph(f"{option_key(comparison)}.", "small"))
     show(*fuel_and_emissions(comparison))
-
-
-def _key(comparison: Any) -> str:
-    """Letters and names of the options, as a sentence."""
-    return "; ".join(x.label for x in looks(comparison))
 
 
 def beyond_money(comparison: Any) -> Shown:
@@ -204,7 +200,8 @@ def _storage(model: Any) -> Shown | None:
         words = name.replace("_", " ")
         if fuel.legal_limit_l is not None:
             parts.append(
-                f"{words}: the study takes {figure(fuel.legal_limit_l, 'l', model.units)} as the most that may be kept"
+                f"{words}: the study takes {figure(fuel.legal_limit_l, 'l', model.units)} "
+                "as the most that may be kept"
             )
         if fuel.keeps_months is not None:
             parts.append(f"{words} keeps about {figure(fuel.keeps_months, 'count')} months")
@@ -214,141 +211,3 @@ def _storage(model: Any) -> Shown | None:
 def cautions(comparison: Any) -> Shown:
     """General cautions for the equipment shown."""
     return bullets(caution_texts.cautions(comparison), "cautions")
-
-
-_ORDER = {"stop": 0, "warning": 1, "note": 2}
-_WORDS = {"stop": "Stops this option", "warning": "Warning", "note": "Note"}
-
-
-def findings(comparison: Any) -> Shown:
-    """What stops an option, and the warnings, by option."""
-    return _findings(comparison, ("stop", "warning"), "No check of this study gave a warning.")
-
-
-def notes(comparison: Any) -> Shown:
-    """The notes of the checks, by option."""
-    return _findings(comparison, ("note",), "No notes.")
-
-
-def _findings(comparison: Any, severities: tuple[str, ...], otherwise: str) -> Shown:
-    names = {x.slug: x.label for x in looks(comparison)}
-    said = [(f.severity, f.option, f.text, f.source) for f in comparison.findings if f.severity in severities]
-    parts = []
-    for slug in [None, *names]:
-        mine = sorted((k for k in dict.fromkeys(said) if k[1] == slug), key=lambda k: _ORDER[k[0]])
-        if not mine:
-            continue
-        parts.append(heading(names[slug] if slug else "The study", 4))
-        items = [f"{_WORDS[k[0]]}: {_sentence(k[2])}" + (f" Source: {k[3]}." if k[3] else "") for k in mine]
-        parts.append(bullets(items, "findings"))
-    parts = parts or [paragraph(otherwise)]
-    return together([*parts, paragraph(caution_texts.FINDINGS, "small")])
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    return text if text.endswith((".", "!", "?")) else f"{text}."
-
-
-_CHOICES = {"kit_file", "name", "year", "seed", "units", "invented", "prepared", "asked", "allowed"}
-
-
-def assumptions(comparison: Any) -> Shown:
-    """Parts of the study that stand on no publication, so the reader can contradict them."""
-    blocks: dict[tuple[str, str], list[str]] = {}
-    for item in comparison.assumptions:
-        keys = str(item.get("path") or "the study").split(".")
-        if keys[0] in _CHOICES:
-            continue
-        block = _words(keys[:2] if keys[0] == "options" else keys[:1])
-        rest = _words(keys[2:] if keys[0] == "options" else keys[1:]) or "all of it"
-        why = str(item.get("source") or item["text"])
-        blocks.setdefault((block, why), []).append(rest)
-    if not blocks:
-        return paragraph("Every value of this study names a published source; the appendix lists them.")
-    rows = [[block, _some(parts), why] for (block, why), parts in blocks.items()]
-    return table(
-        "Taken without a publication", ["Part of the study", "Values", "What is said of them"],
-        [Group("", rows)], (1, 2), "words",
-    )  # fmt: skip
-
-
-def _words(keys: list[str]) -> str:
-    return " › ".join(k.replace("_", " ") for k in keys)
-
-
-def _some(parts: list[str], most: int = 6) -> str:
-    kept = list(dict.fromkeys(parts))
-    return "; ".join(kept[:most]) + (f"; and {len(kept) - most} more" if len(kept) > most else "")
-
-
-def sources(comparison: Any) -> Shown:
-    """The sources named in the study with the values they cover, and the kit's own defaults in use."""
-    study = comparison.study
-    named: dict[str, list[str]] = {}
-    for path, origin in sorted(study.provenance.items()):
-        if origin.source:
-            dated = f" (as of {origin.as_of})" if origin.as_of else ""
-            named.setdefault(f"{origin.source}{dated}", []).append(_words(path.split(".")))
-    by_source = [[source, _some(paths, 4)] for source, paths in named.items()]
-    defaults: dict[tuple[str, str], list[str]] = {}
-    for path, value in sorted(study.defaults_used.items()):
-        keys = path.split(".")
-        defaults.setdefault((_words(keys[-1:]), _default(value)), []).append(_words(keys[:-1]))
-    used = [[name, value, _some(places, 3)] for (name, value), places in defaults.items()]
-    made = [
-        table("Sources named in the study", ["Source", "Covers"], [Group("", by_source)], (1,), "words")
-        if by_source
-        else None,
-        table("The kit’s defaults in use", ["Value", "Taken as", "In"], [Group("", used)], (1, 2), "words")
-        if used
-        else None,
-    ]
-    return together(made) if any(made) else paragraph("The study names no source.")
-
-
-def _default(value: Any) -> str:
-    if isinstance(value, float):
-        return f"{value:g}"
-    return str(value) if value not in ("", None) else "nothing"
-
-
-def reproduce(comparison: Any) -> Shown:
-    """Name, hashes, versions and seed; never a path or a time of day."""
-    from importlib.metadata import PackageNotFoundError, version
-
-    study = comparison.study
-    about = comparison.to_json()["study"]
-    rows: list[list[str | Cell]] = [["Study", study.model.name], ["Study sha256", study.sha256]]
-    rows += [
-        [f"Data file {name.rsplit('/', 1)[-1]} sha256", digest]
-        for name, digest in sorted(study.data_files.items())
-    ]
-    rows.append(["Kit", str(about["kit_version"])])
-    for package in ("pandas", "numpy", "tzdata", "holidays"):
-        try:
-            rows.append([package, version(package)])
-        except PackageNotFoundError:
-            rows.append([package, "not installed"])
-    rows.append(["Seed of the draws", str(about["seed"])])
-    shown = table("How to reproduce", ["", "Value"], [Group("", rows)], (1,), "words codes")
-    return shown + paragraph(
-        "The same study file, data files, versions and seed give the same figures. Run the command ‘ridethrough memo’ "
-        "on the study file; the parameters as resolved are embedded in the exported page.",
-        "small",
-    )
-
-
-class Result:
-    """The summary as data for whoever ran the notebook; a reader sees one line."""
-
-    def __init__(self, comparison: Any) -> None:
-        self.data: dict[str, Any] = comparison.to_json()
-
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, Any]:
-        return {RESULT: self.data, "text/plain": f"{len(self.data['options'])} options, as data"}
-
-
-def result(comparison: Any) -> Result:
-    """The comparison as JSON, attached to the notebook; the exported page leaves it out."""
-    return Result(comparison)

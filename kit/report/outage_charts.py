@@ -96,17 +96,18 @@ def _bars(frame: pd.DataFrame) -> pd.DataFrame:
         "charge": frame["battery_kw"].clip(upper=0),
     }
     base = np.zeros(len(frame))
+    seen_kw = 0.005 * max(float((frame["must_run_kw"] + frame["wanted_kw"]).max()), 0.01)
     parts = []
     for key, word, _, _ in SOURCES:
         values = give[key].to_numpy(dtype=float)
-        if not np.any(np.abs(values) > 1e-9):
+        if not np.any(np.abs(values) > seen_kw):
             continue
         low = np.zeros(len(frame)) if key == "charge" else base
         part = pd.DataFrame({"hour": frame["hour"], "end_h": frame["end_h"], "source": word})
         part["from"], part["to"] = low, low + values
         if key != "charge":
             base = base + values
-        parts.append(part[np.abs(values) > 1e-9])
+        parts.append(part[np.abs(values) > seen_kw])
     empty = pd.DataFrame(columns=["hour", "end_h", "source", "from", "to"])
     return pd.concat(parts).round(4) if parts else empty
 
@@ -118,6 +119,8 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
     present = set(bars["source"])
     used = [s for s in SOURCES if s[1] in present]
     words = [s[1] for s in used]
+    fills = alt.Scale(domain=words, range=[s[2] for s in used])
+    outlines = alt.Scale(domain=words, range=[s[3] for s in used])
     legend = alt.Legend(
         title=None, orient="top", direction="horizontal", columns=alt.ExprRef("width > 420 ? 5 : 2"),
         symbolType="square", symbolSize=120, symbolStrokeWidth=1.4, columnPadding=14,
@@ -144,8 +147,8 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
         .mark_rect(strokeWidth=0.6)
         .encode(
             x, alt.X2("end_h:Q"), y, alt.Y2("to:Q"),
-            fill=alt.Fill("source:N", scale=alt.Scale(domain=words, range=[s[2] for s in used]), legend=legend),
-            stroke=alt.Stroke("source:N", scale=alt.Scale(domain=words, range=[s[3] for s in used]), legend=legend),
+            fill=alt.Fill("source:N", scale=fills, legend=legend),
+            stroke=alt.Stroke("source:N", scale=outlines, legend=legend),
         ),
         alt.Chart(load).mark_line(interpolate="step-after", color=INK, strokeWidth=2).encode(
             alt.X("hour:Q"), alt.Y("load_kw:Q")
@@ -153,7 +156,7 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
     ]  # fmt: skip
     if len(events):
         layers.append(
-            alt.Chart(events).mark_text(baseline="middle", color=INK, fontWeight=600, text="▼", fontSize=11, dy=4)
+            alt.Chart(events).mark_text(baseline="middle", color=INK, text="▼", fontSize=11, dy=4)
             .encode(alt.X("hour:Q"), alt.Y("top:Q"))
         )  # fmt: skip
         layers.append(
@@ -166,7 +169,7 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
         f"{label}: where the power comes from",
         f"{title}. Energy not served {figure(missed, 'kwh', units)}. Black line: load asked for.",
         170,
-        subtitle=title,
+        subtitle=f"{title}. Black line: the load asked for",
     )
     return chart
 

@@ -21,7 +21,7 @@ from kit.save import ensure_folder, write_text
 from kit.shipped import shipped
 
 NOTEBOOK = "decision_memo.ipynb"
-DEFAULT_ENGINE = "nbclient"
+DEFAULT_ENGINE = "ridethrough"
 
 
 class MemoError(Exception):
@@ -69,11 +69,12 @@ def write_memo(
     if data["study"]["sha256"] != study.sha256:
         raise MemoError(f"{study_path} changed while the memo was made; run it again")
     check_result(data)
+    text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
     return MemoFiles(
         notebook=final,
         html=write_text(final.with_suffix(".html"), page(ran, study.model.name, study.resolved)),
         csv=write_text(folder / "summary.csv", summary_csv(data)),
-        json=write_text(folder / "summary.json", json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"),
+        json=write_text(folder / "summary.json", text + "\n"),
     )  # fmt: skip
 
 
@@ -99,6 +100,7 @@ def run_notebook(
             f"{source.name} declares no parameter {', '.join(unknown)}; "
             f"it has {', '.join(sorted(declared_parameters(source)))}"
         )
+    engine = _engine_here(engine)
     logging.getLogger("papermill").setLevel(logging.WARNING)
     part = final.with_name(f"{final.stem}.part.ipynb")
     try:
@@ -126,7 +128,17 @@ def _engine_options(engine: str) -> dict[str, Any]:
         return {}
     from kit.report.kernel import OwnKernel
 
-    return {"kernel_manager_class": OwnKernel}
+    # nothing in a memo's kernel is worth a slow good-bye, and a polite one prints an error line
+    return {"kernel_manager_class": OwnKernel, "shutdown_kernel": "immediate"}
+
+
+def _engine_here(engine: str) -> str:
+    """The engine asked for, registered; inside Jupyter the one with a kernel of its own."""
+    if engine != DEFAULT_ENGINE:
+        return engine
+    from kit.report.engine import can_run_here
+
+    return engine if can_run_here() else "nbclient"
 
 
 def _failed(source: Path, part: Path, final: Path, error: Any) -> str:

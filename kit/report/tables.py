@@ -119,7 +119,7 @@ def _power(comparison: Any, caption: str, whole: bool) -> Shown:
             else:
                 left_out += 1
         if left_out:
-            rows.append([f"{left_out} other checks", "", "", "yes"])
+            rows.append([f"{left_out} other check{'s' if left_out > 1 else ''}", "", "", "yes"])
         groups.append(Group(look.label, rows))
     if not groups:
         return paragraph("No option has equipment to check.")

@@ -22,9 +22,18 @@ LABEL_PX = 12
 
 _COLOURS = ("#6f777d", "#0f4c81", "#c8691c", "#2b7a5d", "#8b3a73", "#a08b1d", "#4c95bd", "#5b3a29")
 _DASHES: tuple[tuple[int, ...], ...] = (
-    (2, 3), (1, 0), (7, 3), (10, 3, 2, 3), (4, 2), (12, 4), (2, 2, 6, 2), (1, 2),
+    (2, 3), (1, 0), (7, 3), (10, 3, 2, 3), (4, 2), (12, 4), (2, 2, 6, 2), (14, 3, 3, 3),
 )  # fmt: skip
-_SHAPES = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down", "triangle-left", "stroke")
+_SHAPES = (
+    "circle",
+    "square",
+    "triangle-up",
+    "diamond",
+    "cross",
+    "triangle-down",
+    "triangle-left",
+    "triangle-right",
+)
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,11 @@ def looks(comparison: Any) -> list[Look]:
     return out
 
 
+def option_key(comparison: Any) -> str:
+    """Letters and names of the options, as one line of text."""
+    return "; ".join(look.label for look in looks(comparison))
+
+
 def option_marks(items: Sequence[Look]) -> dict[str, Any]:
     """Encodings colour and shape of the markers of options, sharing one legend keyed by `label`.
 
@@ -73,7 +87,7 @@ def option_marks(items: Sequence[Look]) -> dict[str, Any]:
         title=None,
         orient="top",
         direction="horizontal",
-        columns=alt.ExprRef("width > 480 ? 2 : 1"),
+        columns=alt.ExprRef(f"width > 640 ? {_across(domain)} : width > 480 ? 2 : 1"),
         labelLimit=330,
         symbolSize=80,
         columnPadding=18,
@@ -87,6 +101,12 @@ def option_marks(items: Sequence[Look]) -> dict[str, Any]:
     }
 
 
+def _across(labels: Sequence[str]) -> int:
+    """How many legend entries fit beside each other on a wide page."""
+    longest = max((len(label) for label in labels), default=0)
+    return 4 if longest <= 22 else 3 if longest <= 30 else 2
+
+
 def config() -> dict[str, Any]:
     """The chart configuration shared by all charts."""
     text = {"font": FONT, "fontSize": TEXT_PX}
@@ -95,7 +115,8 @@ def config() -> dict[str, Any]:
         "background": "white",
         "view": {"stroke": None},
         "title": {
-            "anchor": "start", "frame": "group", "font": FONT, "fontSize": 14, "fontWeight": 600, "color": INK,
+            "anchor": "start", "frame": "group", "font": FONT, "fontSize": 14, "fontWeight": 600,
+            "color": INK,
             "subtitleFont": FONT, "subtitleFontSize": TEXT_PX, "subtitleColor": SOFT_INK, "offset": 10,
             "subtitlePadding": 4,
         },

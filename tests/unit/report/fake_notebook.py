@@ -15,7 +15,7 @@ _PARAMETERS = (
 _IMPORTS = (
     "import kit.report\nimport sys\nsys.path.insert(0, {root!r})\n"
     "from tests.unit.report.fake_comparison import fake_comparison\n"
-    "from kit.report import charts, memo, tables\nfrom kit.report.show import show"
+    "from kit.report import appendix, charts, memo, money_charts, tables\nfrom kit.report.show import show"
 )
 
 
