@@ -60,6 +60,7 @@ def plan_hours(
     export_usd_per_kwh: np.ndarray,
     day_number: np.ndarray,
     battery: BatterySystem,
+    surplus: np.ndarray,
     charge_in: np.ndarray | None = None,
     discharge_in: np.ndarray | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -67,7 +68,8 @@ def plan_hours(
 
     Without hours named by the user: charge at the day's lowest price, discharge at its highest,
     where the highest pays for the losses of the trip. On a day of one price nothing is charged
-    from the grid, and the battery discharges where that beats selling the sun's surplus.
+    from the grid, and the battery discharges only where a surplus of solar (`surplus`) can fill it
+    again and the trip beats selling that surplus.
     """
     trip = battery.charge_efficiency_frac * battery.discharge_efficiency_frac
     days = int(day_number.max()) + 1
@@ -78,9 +80,10 @@ def plan_hours(
     pays = (high * trip > low + 1e-12)[day_number]
     one_price = (high - low < 1e-12)[day_number]
     charge = (import_usd_per_kwh <= low[day_number] + 1e-12) & pays & ~one_price
-    discharge = (import_usd_per_kwh >= high[day_number] - 1e-12) & (
-        pays | (one_price & (import_usd_per_kwh * trip > export_usd_per_kwh))
-    )
+    refills = np.zeros(days, dtype=bool)
+    np.logical_or.at(refills, day_number, surplus)
+    keeps = one_price & refills[day_number] & (import_usd_per_kwh * trip > export_usd_per_kwh)
+    discharge = (import_usd_per_kwh >= high[day_number] - 1e-12) & (pays | keeps)
     if charge_in is not None:
         charge = charge_in
     if discharge_in is not None:

@@ -251,6 +251,22 @@ def _walk_starts(
     return KindWalk(kind, starts, weight, calm.ends_h, calm.longest_h, total, survives), made.left_kwh
 
 
+def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
+    """Hours until the first must-run gap beyond its tolerance, from every start (n,), up to `hours`.
+
+    The latched figure alone: each walk stops there. Failures are drawn as in `walk_kind`.
+    """
+    starts = np.arange(b.must_kw.size)
+    number = option_numbers(b, kind.resupply_delay_h, hours)
+    number[w.LATCHED] = 1.0
+    block = b.battery_block
+    islands = block.fails_to_island_frac if block else 0.0
+    drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
+    steps = round(hours / b.step_h)
+    kept, weight, event_h = _padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
+    return _run(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
+
+
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:
     """The walk of an option without any source: every load is out for the whole event."""
     steps = kind.event_h.size

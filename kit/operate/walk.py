@@ -27,8 +27,8 @@ STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH, BATTERY_KW, SOLAR_CHARGE_K
 SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW, SET_KW, SET_BEST_KW, START_KWH = range(7, 14)
 STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H, REFUEL_GAP_H, RUN_H = range(14, 21)
 CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H, HAS_BATTERY, HAS_SET = range(21, 28)
-PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES, BY_HAND = range(28, 34)
-NUMBERS = 34
+PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES, BY_HAND, LATCHED = range(28, 35)
+NUMBERS = 35
 
 # columns of `totals` (expected per event, weighted over starts and durations) ---------------------
 MUST_OUT_H, MUST_OUT_KWH, WANTED_OUT_KWH, SET_RUN_H, FUEL, REFUELS = range(6)
@@ -319,5 +319,7 @@ def walk(
                 trace[k, T_FUEL] = tank + stock
                 trace[k, T_REFUELS] = step[REFUELS]
                 trace[k, T_FAILURES] = sum_failures
+            if ended >= 0.0 and number[LATCHED] > 0:
+                break  # only the first moment was asked
         ends_h[i] = ended if ended >= 0 else steps * dt
         longest_h[i] = min(longest, number[HARD_H])

@@ -9,9 +9,11 @@ import numpy as np
 from kit.grid.bill import Bill, bill
 from kit.grid.rates import PriceYear, prices
 from kit.house import HouseYear
+from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
 from kit.stages.sources import Sources
 from kit.study import Study
+from kit.study.rate_models import RatePlan
 from kit.systems.battery import BatterySystem
 
 
@@ -20,7 +22,8 @@ class Daily:
     """Everyday use of one option in year 1, its bill, and its bill in every year.
 
     The three savings are against doing nothing under today's plan and add up to the whole:
-    plan change, solar, battery (with whatever the generator draws on standby).
+    plan change, solar, battery (with whatever the generator draws on standby). `foresight`: the
+    exact optimum for the prices it saw, for options with a battery; its bill is a limit, not a claim.
     """
 
     use: Everyday
@@ -29,6 +32,21 @@ class Daily:
     saving_from_plan_usd: float
     saving_from_solar_usd: float
     saving_from_battery_usd: float
+    foresight: Foresight | None
+
+
+@dataclass(frozen=True, eq=False)
+class Foresight:
+    """Everyday use with perfect foresight: its bill, what it adds to the use claimed, and its levels.
+
+    levels: one row a price level with the charge up to which the grid fills and down to which the
+    load is served, as shares of full (median over the year's steps at that price).
+    """
+
+    bill_usd: float
+    adds_usd: float
+    levels: list[dict[str, float]]
+    note: str
 
 
 def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) -> dict[str, Daily]:
@@ -48,6 +66,7 @@ def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) ->
             saving_from_plan_usd=baseline_usd - plan_only,
             saving_from_solar_usd=plan_only - solar_only,
             saving_from_battery_usd=solar_only - first.total_usd,
+            foresight=_foresight(house, option, first.total_usd),
         )
     return made
 
@@ -56,8 +75,8 @@ def _plain(house: HouseYear, solar_kw: np.ndarray) -> Everyday:
     return without_battery(house.load_kw, solar_kw, 0.0, house.year.step_h)
 
 
-def _bill(plan: object, house: HouseYear, use: Everyday) -> Bill:
-    return bill(plan, house.year, use.import_kwh, use.export_kwh)  # type: ignore[arg-type]
+def _bill(plan: RatePlan, house: HouseYear, use: Everyday) -> Bill:
+    return bill(plan, house.year, use.import_kwh, use.export_kwh)
 
 
 def _by_year(house: HouseYear, option: Sources, first_usd: float, years: int) -> np.ndarray:
@@ -98,12 +117,24 @@ def use_of(house: HouseYear, option: Sources, age_years: int) -> Everyday:
     battery = faded(option.battery, block.battery.fade_frac_per_year, age_years % block.battery.life_years)
     if block.battery.everyday == "hold":
         return hold(house.load_kw, solar, option.standby_kw, battery, house.year.step_h)
+    if block.battery.everyday == "best":
+        found = best_schedule(house, option, battery, solar)
+        step_h = house.year.step_h
+        return Everyday(
+            found.import_kwh,
+            found.export_kwh,
+            found.stored_kwh[:-1],
+            found.charge_kwh,
+            found.discharge_kwh,
+            solar * step_h,
+        )
     rates = prices(option.plan, house.year)
     charge, discharge = plan_hours(
         rates.import_usd_per_kwh,
         rates.export_usd_per_kwh,
         house.year.day_number,
         battery,
+        solar > house.load_kw,
         _in_periods(rates, block.battery.charge_periods),
         _in_periods(rates, block.battery.discharge_periods),
     )
@@ -118,6 +149,69 @@ def use_of(house: HouseYear, option: Sources, age_years: int) -> Everyday:
         option.may_charge,
         house.year.step_h,
     )
+
+
+def best_schedule(house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray) -> BestUse:
+    """The exact optimum of a year for the plan's marginal prices, full at both its ends.
+
+    The battery serves no more than the load behind it, and holds its reserve.
+    """
+    block = option.option.battery if option.option else None
+    rates = prices(option.plan, house.year)
+    net = house.load_kw + option.standby_kw - solar_kw
+    behind = np.minimum(np.maximum(net + battery.idle_kw, 0.0), option.loads.behind_kw)
+    most_in = np.where(net < 0, battery.solar_charge_kw, battery.charge_kw) * option.may_charge
+    exports = block is not None and block.export_allowed
+    return best_use(
+        net,
+        rates.import_usd_per_kwh,
+        rates.export_usd_per_kwh,
+        house.year.step_h,
+        usable_kwh=battery.usable_kwh,
+        start_kwh=battery.usable_kwh,
+        charge_kw=most_in,
+        discharge_kw=battery.continuous_kw if exports else np.minimum(behind, battery.continuous_kw),
+        charge_efficiency_frac=battery.charge_efficiency_frac,
+        discharge_efficiency_frac=battery.discharge_efficiency_frac,
+        reserve_kwh=battery.reserve_kwh,
+        idle_kw=battery.idle_kw,
+        wear_usd_per_kwh=block.wear_usd_per_kwh if block else 0.0,
+        grid_charge_allowed=battery.grid_charge_allowed,
+        export_allowed=exports,
+    )
+
+
+def _foresight(house: HouseYear, option: Sources, claimed_usd: float) -> Foresight | None:
+    if option.battery is None:
+        return None
+    found = best_schedule(house, option, option.battery, option.solar_kw)
+    bill_usd = bill(option.plan, house.year, found.import_kwh, found.export_kwh).total_usd
+    full = max(option.battery.usable_kwh, 1e-9)
+    levels = [
+        {
+            "price_usd_per_kwh": row["price_to_usd_per_kwh"],
+            "hours_per_year": row["step_count"] * house.year.step_h,
+            "grid_fills_to_frac": row["grid_fill_to_kwh_p50"] / full,
+            "serves_down_to_frac": row["hold_at_kwh_p50"] / full,
+        }
+        for row in found.thresholds_by_price()
+    ]
+    note = " ".join(text for text in (marginal_note(option.plan), found.note) if text)
+    return Foresight(bill_usd, claimed_usd - bill_usd, levels, note)
+
+
+def marginal_note(plan: RatePlan) -> str:
+    """What the prices that steer the battery leave out under this plan; empty where they are the whole."""
+    parts = {
+        "tiers": bool(plan.tiers or plan.season_tiers or any(p.tiers for p in plan.energy.values())),
+        "a minimum bill": plan.minimum_usd_per_month > 0,
+        "demand charges": bool(plan.demand),
+        "net metering": plan.export.kind == "net_metering",
+    }
+    named = [name for name, there in parts.items() if there]
+    if not named:
+        return ""
+    return f"Best for the marginal prices only: they leave out {', '.join(named)}, which the bill has."
 
 
 def _in_periods(rates: PriceYear, names: list[str] | None) -> np.ndarray | None:

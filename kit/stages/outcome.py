@@ -15,7 +15,7 @@ from kit.house import HouseYear
 from kit.operate import walk as w
 from kit.operate.everyday import Everyday
 from kit.stages.columns import Value, ride_through_frac
-from kit.stages.daily import Daily
+from kit.stages.daily import Daily, Foresight
 from kit.stages.money import Account
 from kit.stages.outage import OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
@@ -51,6 +51,7 @@ class Outcome:
     fit: Fit
     bill: Bill
     everyday: Everyday
+    foresight: Foresight | None
     hours_kept_on: pd.DataFrame
     cash: pd.DataFrame
     hard_outage: pd.DataFrame
@@ -134,6 +135,7 @@ def gather(
             fit=fits[slug],
             bill=daily[slug].bill,
             everyday=daily[slug].use,
+            foresight=daily[slug].foresight,
             hours_kept_on=_curve(option, outage),
             cash=accounts[slug].flows.cash,
             hard_outage=_hard_table(outage),

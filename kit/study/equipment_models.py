@@ -60,7 +60,8 @@ class Battery(Part):
     export_allowed: bool = False
     grid_charge_allowed: bool = True
     parallel_with_generator: bool = False
-    everyday: Literal["hold", "clock"] = "hold"
+    everyday: Literal["hold", "clock", "best"] = "hold"
+    wear_usd_per_kwh: NonNegative = 0.0  # steers `best` only; the cash is the replacement
     charge_periods: list[str] | None = None  # rate plan periods; default: the cheapest
     discharge_periods: list[str] | None = None  # default: the dearest
     place: Literal["indoors", "garage", "outdoors"] = "garage"

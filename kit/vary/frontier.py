@@ -1,0 +1,142 @@
+"""The reserve frontier: what a battery earns between outages against how long it carries the house.
+
+A high reserve keeps more for outages and leaves less to earn with; this is the trade a household
+decides when it sets the reserve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from kit.grid.bill import bill
+from kit.house import HouseYear
+from kit.operate.events import EventKind, luck
+from kit.operate.outages import Backup, first_gaps_h
+from kit.operate.ride import ride_through_h
+from kit.stages.daily import Daily, best_schedule, use_of
+from kit.stages.outage import OutageSide
+from kit.stages.sources import Sources
+from kit.study import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HOURS = (4, 8, 24, 72)
+RESERVES_FRAC = tuple(round(0.1 * k, 1) for k in range(11))
+NO_EVENTS = 1e-12
+
+
+def reserve_frontier(
+    study: Study,
+    house: HouseYear,
+    kinds: tuple[EventKind, ...],
+    options: dict[str, Sources],
+    daily: dict[str, Daily],
+    outages: dict[str, OutageSide],
+    reserves_frac: tuple[float, ...] = RESERVES_FRAC,
+) -> pd.DataFrame:
+    """One row an option with a battery and a reserve, new equipment, everyday use by the clock.
+
+    Columns: option, reserve_frac, saving_usd_per_year (bill with the same plan and solar and no
+    battery, less the bill), foresight_usd_per_year (the same with perfect foresight), and
+    ride_through_frac_4h, _8h, _24h, _72h.
+    """
+    import pandas as pd
+
+    rows = []
+    for slug, option in options.items():
+        side = outages[slug]
+        if option.battery is None or side.backup.battery is None:
+            continue
+        known: dict[bytes, list[float]] = {}
+        without_usd = daily[slug].bill.total_usd + daily[slug].saving_from_battery_usd
+        for reserve_frac in reserves_frac:
+            case = _with_reserve(option, reserve_frac)
+            use = use_of(house, case, 0)
+            assert case.battery is not None
+            best = best_schedule(house, case, case.battery, case.solar_kw)
+            backup = replace(side.backup, stored_kwh=use.stored_kwh)
+            key = use.stored_kwh.tobytes()  # the same charge at every start rides the same outages
+            if key not in known:
+                known[key] = _ride_through(backup, kinds, study.model.seed)
+            chances = known[key]
+            rows.append(
+                {
+                    "option": slug,
+                    "reserve_frac": reserve_frac,
+                    "saving_usd_per_year": without_usd
+                    - bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd,
+                    "foresight_usd_per_year": without_usd
+                    - bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd,
+                    **{f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, chances, strict=True)},
+                }
+            )
+    return pd.DataFrame(rows)
+
+
+def _with_reserve(option: Sources, reserve_frac: float) -> Sources:
+    """The option with another reserve, used by the clock (held batteries never go down to theirs)."""
+    block = option.option
+    assert option.battery is not None
+    assert block is not None
+    assert block.battery is not None
+    reserve_kwh = max(reserve_frac * option.battery.usable_kwh, option.battery.floor_kwh)
+    used = block.battery.model_copy(update={"everyday": "clock", "reserve_frac": reserve_frac})
+    return replace(
+        option,
+        battery=replace(option.battery, reserve_kwh=reserve_kwh),
+        option=block.model_copy(update={"battery": used}),
+    )
+
+
+def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int) -> list[float]:
+    """Chance to ride through each of HOURS, over starts weighted by events that last so long."""
+    longest = float(max(HOURS))
+    ends = {kind.slug: _ends_h(backup, kind, seed, longest) for kind in kinds}
+    chances = []
+    for hours in HOURS:
+        top = bottom = 0.0
+        for kind in kinds:
+            share = kind.events_per_year * float(np.asarray(kind.law.lasts_frac(float(hours))))
+            bottom += share
+            top += share * float(kind.start_weight[ends[kind.slug] >= hours - 1e-9].sum())
+        if bottom <= NO_EVENTS:
+            total = sum(kind.events_per_year for kind in kinds)
+            kept = [
+                k.events_per_year * float(k.start_weight[ends[k.slug] >= hours - 1e-9].sum()) for k in kinds
+            ]
+            top, bottom = sum(kept), total
+        chances.append(top / bottom if bottom > 0 else 1.0)
+    return chances
+
+
+def _ends_h(backup: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
+    """Hours kept on from every start (n,): by the reflected walk where nothing refills the battery."""
+    b = backup.battery
+    refilled = backup.generator is not None or (backup.solar_charges and backup.solar_kw.any())
+    if b is None or refilled or b.wanted_above_kwh < b.usable_kwh or _may_stop(backup):
+        return first_gaps_h(backup, kind, seed, hours)
+    carried = ride_through_h(
+        backup.must_kw + b.idle_kw,
+        np.maximum(backup.stored_kwh - b.floor_kwh, 0.0),
+        b.usable_kwh - b.floor_kwh,
+        backup.step_h,
+        charge_kw=0.0,
+        discharge_kw=backup.battery_kw + b.idle_kw,
+        discharge_efficiency_frac=b.discharge_efficiency_frac,
+        horizon_h=hours,
+    )
+    block = backup.battery_block
+    islands = block.fails_to_island_frac if block else 0.0
+    works = luck(seed, kind, np.arange(carried.size), None, islands, None).islands
+    return np.where(works, carried, 0.0)
+
+
+def _may_stop(backup: Backup) -> bool:
+    """Whether the inverter may fail on the way, or takes over later than the loads bear."""
+    block, gap = backup.battery_block, backup.battery_gap
+    fails = block is not None and block.inverter_mttf_h is not None
+    return fails or gap is None or gap.needs_person or gap.gap_s / 3600.0 > backup.tolerates_h
