@@ -76,7 +76,7 @@ def _words(keys: list[str]) -> str:
     *blocks, last = keys or [""]
     stem, _ = split_name(last)
     label = unit_label(last)
-    end = stem.replace("_", " ") + (f" ({label})" if label else "")
+    end = stem.replace("_", " ") + (f" ({label})" if label else "") if stem else last.replace("_", " ")
     return " › ".join([*(k.replace("_", " ") for k in blocks if k != "options"), end])
 
 
@@ -97,7 +97,7 @@ def sources(comparison: Any) -> Shown:
     defaults: dict[tuple[str, str], list[str]] = {}
     for path, value in sorted(study.defaults_used.items()):
         keys = path.split(".")
-        if value in ("", None, [], {}):
+        if value in ("", None, [], {}) or keys[0] in _CHOICES:
             continue
         defaults.setdefault((_words(keys[-1:]), _default(value)), []).append(_words(keys[:-1]))
     used = [[name, value, _some(places, 3)] for (name, value), places in defaults.items()]
@@ -115,6 +115,8 @@ def sources(comparison: Any) -> Shown:
 def _default(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:g}"
+    if isinstance(value, list):
+        return "every month" if value == list(range(1, 13)) else ", ".join(map(str, value))
     return figure(value, "") if isinstance(value, bool) else str(value)
 
 

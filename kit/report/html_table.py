@@ -51,9 +51,10 @@ def table(
     )
     foot = "".join(f"<li><sup>{letter}</sup> {escape(note)}</li>" for note, letter in notes.letters.items())
     foot = f'<ul class="notes">{foot}</ul>' if foot else ""
+    kinds = f"{kind or 'figures'}{' many' if len(columns) > 8 else ''}"
     html = (
         f'<div class="wide" role="region" tabindex="0" aria-label="{escape(caption)}">'
-        f'<table class="{kind or "figures"}"><caption><span>{escape(caption)}</span></caption>'
+        f'<table class="{kinds}"><caption><span>{escape(caption)}</span></caption>'
         f"<thead><tr>{head}</tr></thead>{body}</table></div>{foot}"
     )
     return Shown(html, _plain(caption, columns, groups, text_columns, notes))

@@ -20,9 +20,21 @@ WIDTH_PX = 864
 TEXT_PX = 12
 LABEL_PX = 12
 
-_COLOURS = ("#6f777d", "#0f4c81", "#c8691c", "#2b7a5d", "#8b3a73", "#a08b1d", "#4c95bd", "#5b3a29")
+_COLOURS = (
+    "#6f777d",
+    "#0f4c81",
+    "#c8691c",
+    "#2b7a5d",
+    "#8b3a73",
+    "#a08b1d",
+    "#4c95bd",
+    "#5b3a29",
+    "#b0606a",
+    "#3c3c8c",
+)
 _DASHES: tuple[tuple[int, ...], ...] = (
     (2, 3), (1, 0), (7, 3), (10, 3, 2, 3), (4, 2), (12, 4), (2, 2, 6, 2), (14, 3, 3, 3),
+    (5, 2, 1, 2), (18, 2),
 )  # fmt: skip
 _SHAPES = (
     "circle",
@@ -33,6 +45,8 @@ _SHAPES = (
     "triangle-down",
     "triangle-left",
     "triangle-right",
+    "wedge",
+    "arrow",
 )
 
 
@@ -65,7 +79,7 @@ def looks(comparison: Any) -> list[Look]:
         k = i if i < len(_COLOURS) else 1 + (i - 1) % (len(_COLOURS) - 1)
         letter = chr(65 + i) if i < 26 else f"Z{i - 25}"
         name = outcome.name or slug.replace("_", " ")
-        out.append(Look(slug, name, letter, _COLOURS[k], _DASHES[k], _SHAPES[k]))
+        out.append(Look(slug, name, letter, _COLOURS[k % 10], _DASHES[k % 10], _SHAPES[k % 10]))
     return out
 
 

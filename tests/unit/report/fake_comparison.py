@@ -28,20 +28,30 @@ def fake_comparison(name: str = "A metered house on the hill", life_support: boo
     outcomes = {slug: _outcome(i, slug, label) for i, (slug, label) in enumerate(OPTIONS.items())}
     study = _study(name, life_support)
     findings = (
-        _finding("inlet_limit", "portable_set", "options.portable_set.transfer.inlet_a", "note",
-                 "The 30 A inlet passes 5.8 kW for hours on end, less than the set's 6.5 kW. "
-                 "Local code and a licensed person decide."),
-        _finding("smooth_meter", None, "house.meter", "warning",
-                 "The metered year is smoother than one house (peak over mean 1.9): power checks use the list."),
-        _finding("panel_power", "battery_13", "options.battery_13.battery", "stop",
-                 "The well pump needs 6.2 kW to start and the battery gives 5.0 kW for that long."),
-    )  # fmt: skip
+        _finding(
+            "inlet_limit",
+            "portable_set",
+            "note",
+            "The 30 A inlet passes 5.8 kW for hours on end, less than the set's 6.5 kW.",
+        ),
+        _finding(
+            "smooth_meter",
+            None,
+            "warning",
+            "The metered year is smoother than one house (peak over mean 1.9): power checks use the list.",
+        ),
+        _finding(
+            "panel_power",
+            "battery_13",
+            "stop",
+            "The well pump needs 6.2 kW to start and the battery gives 5.0 kW for that long.",
+        ),
+    )
     assumptions = [
-        {"code": "no_source", "option": None, "path": "house.appliances", "text": "Load list of eleven lines", "source": None},
-        {"code": "no_source", "option": "standby_set", "path": "options.standby_set.generator.cost", "text": "Price 4,800 installed 3,900", "source": None},
-        {"code": "default", "option": None, "path": "asked.chance_frac", "text": "0.9, the kit's default", "source": "kit default"},
-        {"code": "sourced", "option": None, "path": "outages.classes.major", "text": "0.33 events a year of 12.4 h", "source": "A published reliability table, 2023 edition"},
-    ]  # fmt: skip
+        _assumption("house.appliances", None, "assumed, no source given", None),
+        _assumption("options.standby_set.generator.cost", "standby_set", "assumed, no source given", None),
+        _assumption("outages.classes.major.duration", None, "assumption, invented", "assumption, invented"),
+    ]
     verdict = SimpleNamespace(
         sentences=(
             "The portable generator is the cheapest option that keeps the must-run loads on for 24 h "
@@ -69,8 +79,12 @@ def fake_comparison(name: str = "A metered house on the hill", life_support: boo
     return comparison
 
 
-def _finding(code: str, option: str | None, path: str, severity: str, text: str) -> Any:
-    return SimpleNamespace(code=code, option=option, path=path, text=text, source=None, severity=severity)
+def _finding(code: str, option: str | None, severity: str, text: str) -> Any:
+    return SimpleNamespace(code=code, option=option, path=None, text=text, source=None, severity=severity)
+
+
+def _assumption(path: str, option: str | None, text: str, source: str | None) -> dict[str, Any]:
+    return {"code": "assumption", "option": option, "path": path, "text": text, "source": source}
 
 
 def _study(name: str, life_support: bool) -> Any:
@@ -144,10 +158,12 @@ def _outcome(i: int, slug: str, label: str) -> Any:
 def _option(slug: str) -> Any:
     if slug == "do_nothing":
         return None
+    standby = "standby" in slug
     generator = SimpleNamespace(
-        name="", fuel="propane" if "standby" in slug else "gasoline", start="automatic" if "standby" in slug else "manual",
+        name="", fuel="propane" if standby else "gasoline", start="automatic" if standby else "manual",
         noise_db_a_at_7m=66.0, tank_l=25.0, fuel_on_site_l=75.0, refuel_gap_min=15.0, refuels_at_night=False,
-        connected_to="plug_in" if "portable" in slug else "backed_panel", setup_min=20.0, resupply_every_h=24.0,
+        connected_to="plug_in" if "portable" in slug else "backed_panel",
+        setup_min=20.0, resupply_every_h=24.0,
     )  # fmt: skip
     battery = SimpleNamespace(
         name="", place="garage", transfer_time_s=0.02, noise_db_a_at_7m=None, connected_to="backed_panel"
