@@ -1,7 +1,6 @@
 """A year of outages for one option: the walk from every start, weighted by how often and how long.
 
-`walk_outages` gives the expected year and the chance to ride through; `one_outage` follows a
-single event hour by hour; `fuel_need` says how much fuel an outage of a length takes.
+`walk_kind` walks every start of one kind of event; `kit.operate.outage_year` adds the kinds up.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, Luck, luck, sure, wait_for_someone_h
+from kit.operate.events import EventKind, Luck, luck, wait_for_someone_h
 from kit.operate.keyed import uniform
 from kit.study.equipment_models import Battery, Generator
 from kit.systems.battery import BatterySystem
@@ -19,7 +18,6 @@ from kit.systems.generator import GeneratorSet
 from kit.systems.reliability import Reliability
 from kit.systems.transfer import Gap
 
-UNLIMITED = 1e12
 FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 
 
@@ -131,7 +129,7 @@ class _Walked:
     trace: np.ndarray
 
 
-def _run(
+def run_walk(
     b: Backup,
     number: np.ndarray,
     kind: EventKind,
@@ -239,32 +237,16 @@ def _walk_starts(
     inverter = block.inverter_mttf_h if block else None
     drawn = luck(seed, kind, starts, b.reliability, islands, inverter)
     steps, event_h = kind.event_h.size, kind.event_h
-    made = _run(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, mark_step=mark_step)
+    made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, mark_step=mark_step)
     total = made.totals.sum(axis=0)
     if not one_run(b) or b.reliability is None:
         return KindWalk(kind, starts, weight, made.ends_h, made.longest_h, total, None), made.left_kwh
-    calm = _run(
+    calm = run_walk(
         b, number, kind, starts, luck(seed, kind, starts, None, 0.0, None), stored_kwh, steps, weight, event_h
     )
     r = b.reliability
     survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
     return KindWalk(kind, starts, weight, calm.ends_h, calm.longest_h, total, survives), made.left_kwh
-
-
-def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
-    """Hours until the first must-run gap beyond its tolerance, from every start (n,), up to `hours`.
-
-    The latched figure alone: each walk stops there. Failures are drawn as in `walk_kind`.
-    """
-    starts = np.arange(b.must_kw.size)
-    number = option_numbers(b, kind.resupply_delay_h, hours)
-    number[w.LATCHED] = 1.0
-    block = b.battery_block
-    islands = block.fails_to_island_frac if block else 0.0
-    drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
-    steps = round(hours / b.step_h)
-    kept, weight, event_h = _padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
-    return _run(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
 
 
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:
@@ -290,63 +272,3 @@ def event_sums(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
     whole[: event_h.size] = event_h
     padded += whole.reshape(-1, values.size).sum(axis=0)
     return np.fft.irfft(np.fft.rfft(values) * np.conj(np.fft.rfft(padded)), n=values.size)
-
-
-def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarray:
-    """Follow one event from `start`, machines working and someone there at attended hours.
-
-    Returns (steps, TRACES), means over each step (places in kit.operate.walk).
-    """
-    steps = int(np.ceil(hours / b.step_h))
-    starts = np.array([start])
-    number = option_numbers(b, kind.resupply_delay_h, hours)
-    padded = _padded(kind, steps)
-    walked = _run(
-        b,
-        number,
-        padded,
-        starts,
-        sure(kind, starts),
-        b.stored_kwh[starts],
-        steps,
-        np.ones(1),
-        np.full(steps, b.step_h),
-        steps,
-    )
-    return walked.trace
-
-
-def _padded(kind: EventKind, steps: int) -> EventKind:
-    """The kind, long enough for `steps`."""
-    extra = max(0, steps - kind.day_frac.size)
-    day = np.concatenate([kind.day_frac, np.full(extra, kind.day_frac[-1])])
-    return replace(kind, day_frac=day, stops_frac=np.concatenate([kind.stops_frac, np.zeros(extra)]))
-
-
-def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarray:
-    """Mean fuel (L, or m3 of pipeline gas) that outages of the given hours take, supply unlimited.
-
-    Over a spread of about 400 starts of the kind, machines working.
-    """
-    likely = np.flatnonzero(kind.start_weight > 0)
-    starts = likely[:: max(1, likely.size // 400)]
-    weight = kind.start_weight[starts] / kind.start_weight[starts].sum()
-    number = option_numbers(b, 0.0, 0.0)
-    number[w.TANK] = number[w.ON_SITE] = UNLIMITED
-    need = []
-    for h in hours:
-        steps = max(1, round(h / b.step_h))
-        kept = _padded(kind, steps)
-        totals = _run(
-            b,
-            number,
-            kept,
-            starts,
-            sure(kind, starts),
-            b.stored_kwh[starts],
-            steps,
-            weight,
-            np.full(steps, b.step_h),
-        ).totals
-        need.append(float(totals[:, w.FUEL].sum()))
-    return np.array(need)

@@ -77,9 +77,7 @@ def walk(
     charge_eff, discharge_eff = number[CHARGE_EFF], number[DISCHARGE_EFF]
     has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
     piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
-    set_kw, tank_size = number[SET_KW], number[TANK]
-    points = output_kw.size
-    tracing = trace.shape[0] > 0
+    set_kw, tank_size, points = number[SET_KW], number[TANK], output_kw.size
     step = np.zeros(TOTALS)  # sums of one step of the event
 
     for i in range(starts.size):
@@ -87,8 +85,7 @@ def walk(
         stored = min(max(stored_kwh[i], 0.0), full)
         began_kwh = stored
         longest = 0.0
-        running = False
-        dark = False
+        running = dark = False
         inverter_left = inverter_life_h[i] if islands[i] else 0.0
         tank = min(tank_size, number[ON_SITE])
         stock = number[ON_SITE] - tank
@@ -96,11 +93,9 @@ def walk(
         broken_until = 0.0 if set_there[i] else number[REPAIR_H]
         pause_until = 0.0
         hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
-        attempt = 0
-        failures = 0
+        attempt = failures = 0
         life_left = life_h[i, 0]
-        gap_h = 0.0
-        gap_from = 0.0
+        gap_h = gap_from = 0.0
         ended = -1.0
 
         for k in range(steps):
@@ -113,8 +108,7 @@ def walk(
             step[:] = 0.0
             step[MUST_KWH] = must * dt
             step[EVENT_H] = dt
-            sum_battery = 0.0
-            sum_failures = 0.0
+            sum_battery = sum_failures = 0.0
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and someone[i]:
                     stock += number[RESUPPLY]
@@ -308,7 +302,7 @@ def walk(
             totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
             if k == mark_step[i]:
                 left_kwh[i] = stored
-            if tracing:
+            if trace.shape[0] > 0:
                 trace[k, T_MUST] = must
                 trace[k, T_WANTED] = wanted - step[WANTED_OUT_KWH] / dt
                 trace[k, T_SOLAR] = step[SOLAR_KWH] / dt

@@ -11,7 +11,8 @@ from kit.fit import Fit
 from kit.house import HouseYear, OutageLoads, outage_loads
 from kit.operate.events import EventKind, event_kinds
 from kit.operate.outage_year import OutageYear, outage_year
-from kit.operate.outages import Backup, fuel_need, one_outage
+from kit.operate.outages import Backup
+from kit.operate.single import fuel_need, one_outage
 from kit.stages.daily import Daily
 from kit.stages.sources import Sources
 from kit.study import Study

@@ -14,8 +14,9 @@ import numpy as np
 from kit.grid.bill import bill
 from kit.house import HouseYear
 from kit.operate.events import EventKind, luck
-from kit.operate.outages import Backup, first_gaps_h
+from kit.operate.outages import Backup
 from kit.operate.ride import ride_through_h
+from kit.operate.single import first_gaps_h
 from kit.stages.daily import Daily, best_schedule, use_of
 from kit.stages.outage import OutageSide
 from kit.stages.sources import Sources

@@ -1,0 +1,89 @@
+"""Outages one at a time: a single event hour by hour, the first gap alone, the fuel a length takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from kit.operate import walk as w
+from kit.operate.events import EventKind, luck, sure
+from kit.operate.outages import Backup, option_numbers, run_walk
+
+UNLIMITED = 1e12  # litres, where supply is not to be the limit
+
+
+def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarray:
+    """Follow one event from `start`, machines working and someone there at attended hours.
+
+    Returns (steps, TRACES), means over each step (places in kit.operate.walk).
+    """
+    steps = int(np.ceil(hours / b.step_h))
+    starts = np.array([start])
+    number = option_numbers(b, kind.resupply_delay_h, hours)
+    padded = _padded(kind, steps)
+    walked = run_walk(
+        b,
+        number,
+        padded,
+        starts,
+        sure(kind, starts),
+        b.stored_kwh[starts],
+        steps,
+        np.ones(1),
+        np.full(steps, b.step_h),
+        steps,
+    )
+    return walked.trace
+
+
+def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
+    """Hours until the first must-run gap beyond its tolerance, from every start (n,), up to `hours`.
+
+    The latched figure alone: each walk stops there. Failures are drawn as in `walk_kind`.
+    """
+    starts = np.arange(b.must_kw.size)
+    number = option_numbers(b, kind.resupply_delay_h, hours)
+    number[w.LATCHED] = 1.0
+    block = b.battery_block
+    islands = block.fails_to_island_frac if block else 0.0
+    drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
+    steps = round(hours / b.step_h)
+    kept, weight, event_h = _padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
+    return run_walk(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
+
+
+def _padded(kind: EventKind, steps: int) -> EventKind:
+    """The kind, long enough for `steps`."""
+    extra = max(0, steps - kind.day_frac.size)
+    day = np.concatenate([kind.day_frac, np.full(extra, kind.day_frac[-1])])
+    return replace(kind, day_frac=day, stops_frac=np.concatenate([kind.stops_frac, np.zeros(extra)]))
+
+
+def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarray:
+    """Mean fuel (L, or m3 of pipeline gas) that outages of the given hours take, supply unlimited.
+
+    Over a spread of about 400 starts of the kind, machines working.
+    """
+    likely = np.flatnonzero(kind.start_weight > 0)
+    starts = likely[:: max(1, likely.size // 400)]
+    weight = kind.start_weight[starts] / kind.start_weight[starts].sum()
+    number = option_numbers(b, 0.0, 0.0)
+    number[w.TANK] = number[w.ON_SITE] = UNLIMITED
+    need = []
+    for h in hours:
+        steps = max(1, round(h / b.step_h))
+        kept = _padded(kind, steps)
+        totals = run_walk(
+            b,
+            number,
+            kept,
+            starts,
+            sure(kind, starts),
+            b.stored_kwh[starts],
+            steps,
+            weight,
+            np.full(steps, b.step_h),
+        ).totals
+        need.append(float(totals[:, w.FUEL].sum()))
+    return np.array(need)
