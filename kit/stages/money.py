@@ -151,13 +151,14 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
     if price is None:
         raise ValueError(f"fuels.{g.fuel} needs price_usd_per_{curve.unit}")
     replaced = replacement_years(g.life_years, g.life_h, run_h, years)
+    served = g.service if g.care == "well" else {}  # poor care: the regular service is not done
     return _Engine(
         run_h=run_h,
         fuel=fuel,
         fuel_unit=curve.unit,
         fuel_usd=float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)),
         service_usd_by_year=service_usd_by_year(
-            g.service, run_h, years, g.break_in_h, g.break_in_usd, replaced
+            served, run_h, years, g.break_in_h, g.break_in_usd, replaced
         ),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
         onsite_nox_g=made_kwh * g.onsite_nox_g_per_kwh,

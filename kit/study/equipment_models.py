@@ -172,7 +172,7 @@ class Generator(Part):
     stop_at_frac: Frac = 0.8
     best_load_frac: Frac = 0.75
     minimum_load_frac: Frac = 0.3
-    care: Literal["well", "poor"] = "well"
+    care: Literal["well", "poor"] = "well"  # poor: no regular service is done, nor paid for
     availability_frac: Frac | None = None  # None: by `care`, with its source
     fails_to_start_frac: Frac | None = None
     mttf_h: Positive | None = None
