@@ -55,6 +55,7 @@ def neglected(
     for slug in with_set:
         care = study.model.options[slug].generator
         assert care is not None
-        made.append({"option": slug, "care": care.care} | {name: rows[slug][name] for name in SHOWN})
-        made.append({"option": slug, "care": "poor"} | {name: figures[slug][name] for name in SHOWN})
+        for kind, row in ((care.care, rows[slug]), ("poor", figures[slug])):
+            shown: dict[str, Value] = {"option": slug, "care": kind}
+            made.append(shown | {name: row[name] for name in SHOWN})
     return pd.DataFrame(made)
