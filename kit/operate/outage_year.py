@@ -11,6 +11,8 @@ from kit.operate.events import EventKind
 from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
 
 NO_WEIGHT = 1e-12
+EPS_H = 1e-9
+GRID_H = 0.05  # steps in which a set's lifetime is integrated
 
 
 @dataclass(frozen=True)
@@ -18,8 +20,9 @@ class OutageYear:
     """The outage side of one option, expected in a year, and its ride-through curve.
 
     `fuel` is in the set's unit (L, or m3 of pipeline gas). `drawn_kwh`: stored energy the events
-    took, to be charged again. `standard_error_frac`: of the ride-through at the asked hours, 0
-    where nothing was drawn.
+    took, to be charged again. `failed_count`: events with a must-run gap beyond what the loads
+    bear; `cut_count`: events that outlast the option at all. `standard_error_frac`: of the
+    ride-through at the asked hours, 0 where nothing was drawn.
     """
 
     walks: tuple[KindWalk, ...]
@@ -36,6 +39,7 @@ class OutageYear:
     solar_kwh: float
     drawn_kwh: float
     failed_count: float
+    cut_count: float
     longest_unserved_h: float
     hard_h: float
 
@@ -81,18 +85,28 @@ def _kept_frac(one: KindWalk, hours: float) -> float:
     return kept
 
 
-def _failed_frac(one: KindWalk) -> float:
-    """Chance that one event of the kind outlasts the option."""
-    weight = one.weight
+def _failed_frac(one: KindWalk, borne_h: float) -> float:
+    """Chance that one event of the kind outlasts the option by more than the loads bear.
+
+    A gap that begins at ends_h is felt by events longer than ends_h + borne_h. A set that runs
+    once may also die before its fuel does: its lifetime is integrated over the event.
+    """
+    walked_h = one.kind.event_h.size * one.kind.step_h
+    outlasts = np.where(one.ends_h < walked_h - EPS_H, _outlasts_frac(one, one.ends_h + borne_h), 0.0)
     if one.survives is None:
-        return float((weight * np.asarray(one.kind.law.lasts_frac(one.ends_h))).sum())
-    # the set may also fail before its fuel does: sum over the event's steps
-    hours = np.arange(one.kind.event_h.size + 1) * one.kind.step_h
-    lasts = np.asarray(one.kind.law.lasts_frac(hours), dtype=np.float64)
-    lasts[0] = 1.0
-    kept = np.array([_kept_frac(one, h) for h in hours])
-    middle = 0.5 * (kept[1:] + kept[:-1])
-    return float(1.0 - (middle * -np.diff(lasts)).sum() - kept[-1] * lasts[-1])
+        return float(one.weight @ outlasts)
+    start_frac, mttf_h = one.survives
+    hours = np.linspace(0.0, walked_h, 1 + round(walked_h / GRID_H))
+    dies = np.exp(-hours / mttf_h) / mttf_h * _outlasts_frac(one, hours + borne_h)
+    died = np.concatenate([[0.0], np.cumsum(0.5 * (dies[1:] + dies[:-1]) * np.diff(hours))])
+    runs = np.interp(one.ends_h, hours, died) + np.exp(-one.ends_h / mttf_h) * outlasts
+    never = float(_outlasts_frac(one, np.array([borne_h]))[0])
+    return (1.0 - start_frac) * never + start_frac * float(one.weight @ runs)
+
+
+def _outlasts_frac(one: KindWalk, hours: np.ndarray) -> np.ndarray:
+    """Chance that an event of the kind lasts longer than each of the hours."""
+    return np.asarray(one.kind.law.lasts_frac(hours + EPS_H), dtype=np.float64)
 
 
 def hard_event_h(kinds: tuple[EventKind, ...], horizon_h: float) -> float:
@@ -124,7 +138,8 @@ def outage_year(b: Backup, kinds: tuple[EventKind, ...], seed: int, horizon_h: f
         refuel_count=float(year[w.REFUELS]),
         solar_kwh=float(year[w.SOLAR_KWH]),
         drawn_kwh=float(year[w.DRAWN_KWH]),
-        failed_count=sum(one.kind.events_per_year * _failed_frac(one) for one in walks),
+        failed_count=sum(one.kind.events_per_year * _failed_frac(one, b.tolerates_h) for one in walks),
+        cut_count=sum(one.kind.events_per_year * _failed_frac(one, 0.0) for one in walks),
         longest_unserved_h=_upper(longest),
         hard_h=hard_h,
     )

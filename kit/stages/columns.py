@@ -102,14 +102,14 @@ def _expected_year(
     if option.loads.unreached_must_run and option.backs_up:
         out_h = year.outage_h
         out_kwh = missed.must_unserved_kwh - (year.must_kwh - year.must_unserved_kwh)
-        failed = sum(one.kind.events_per_year for one in year.walks)
+        failed = missed.failed_count
     gap_s = _gap_s(option, outage)
     blinks = study.model.outages.blinks_per_year
     felt = blinks if gap_s is None or min(gap_s, BLINK_S) > SEAMLESS_S else 0.0
     felt += (
         sum(one.kind.events_per_year for one in year.walks)
         if gap_s is None or gap_s > 0.02 + 1e-9
-        else failed
+        else year.cut_count
     )
     return {
         "outage_h_per_year": year.outage_h,
