@@ -178,6 +178,10 @@ def best_use(
     )
     if worst > _ROUNDING_KWH or not task.end[0] - _ROUNDING_KWH <= stored[-1] <= task.end[1] + _ROUNDING_KWH:
         raise NoScheduleError(_why_none(task, stored))
+    if not grid_charge_allowed:
+        wanted[0] = task.reserve_kwh
+    if not export_allowed:
+        wanted[2] = task.full_kwh
     return BestUse(
         charge_kwh=flow[0],
         discharge_kwh=flow[1],
@@ -202,9 +206,8 @@ def _thresholds(task: Task, method: Method) -> tuple[Floats, str, Method]:
     levels = thresholds.price_pairs(task.buy, task.sell) if method != "segments" else None
     if levels is not None:
         pair, pairs = levels
-        buy, sell, changed = _convex_prices(
-            np.array([p[0] for p in pairs]), np.array([p[1] for p in pairs]), task
-        )
+        distinct = np.array(pairs)
+        buy, sell, changed = _convex_prices(distinct[:, 0], distinct[:, 1], task)
         lines = thresholds.slopes(buy.tolist(), sell.tolist(), into, out_of, task.wear)
         few = len({slope for four in lines for slope in four}) <= _MOST_CLASSES
         if few or method == "thresholds":
@@ -232,6 +235,8 @@ def _convex_prices(buy: Floats, sell: Floats, task: Task) -> tuple[Floats, Float
         return buy, sell, np.zeros(buy.size, dtype=np.bool_)
     lossy = 1.0 / (into * out_of) - 1.0
     least = -task.wear / lossy if lossy > 0.0 else -math.inf
+    if buy.min() >= least and (not export or sell.min() >= least) and (sell <= buy).all():
+        return buy, sell, np.zeros(buy.size, dtype=np.bool_)
     fair_buy = np.maximum(buy, least)
     fair_sell = np.minimum(np.maximum(sell, least) if export else sell, fair_buy)
     return fair_buy, fair_sell, (fair_buy != buy) | (fair_sell != sell)

@@ -4,7 +4,8 @@
 wrong argument type is an error instead of a second, silent build.  The machine code is kept on disk:
 in ``$RIDETHROUGH_CACHE/kernels`` where that variable is set, else (or where that cannot be written) where
 numba keeps it: beside the file, or in the user's cache folder.  Where none of these can be written the code
-lives in memory only, with one warning for the whole process.  ``NUMBA_DISABLE_JIT=1`` leaves plain Python, which coverage can see.
+lives in memory only, with one warning for the whole process.  ``NUMBA_DISABLE_JIT=1`` leaves plain Python,
+which coverage can see.
 
 A compiled file calls no compiled function of another file: numba's disk cache looks at the file of the
 caller only and would serve stale code after an edit of the callee.
@@ -38,37 +39,38 @@ def compiled(signature: str, *, cache: bool = True) -> Callable[[Function], Func
     """
 
     def decorate(function: Function) -> Function:
-        if cache:
-            try:
-                with _settings():
-                    return _build(function, signature, cache=True)
-            except (OSError, RuntimeError) as problem:
-                reason = problem
-            kernel = _build(function, signature, cache=False)  # a fault of the code itself is raised here
-            _warn_once(reason)
-            return kernel
-        return _build(function, signature, cache=False)
+        if not cache:
+            return _build(function, signature, cache=False)
+        try:
+            return _build(function, signature, cache=True)
+        except (OSError, RuntimeError) as problem:
+            reason = problem
+        kernel = _build(function, signature, cache=False)  # a fault of the code itself is raised here
+        _warn_once(reason)
+        return kernel
 
     return decorate
 
 
 def _build(function: Function, signature: str, *, cache: bool) -> Function:
-    build = numba.njit([signature], cache=cache, error_model="numpy", nogil=True)
-    return cast(Function, build(function))
+    with _settings():
+        build = numba.njit([signature], cache=cache, error_model="numpy", nogil=True)
+        return cast(Function, build(function))
 
 
 @contextmanager
 def _settings() -> Iterator[None]:
-    """Point numba at the kit's cache folder for one build, then give the host its own setting back."""
+    """The kit's cache folder and vectorised straight lines for one build, then the host's own settings."""
     folder = os.environ.get("RIDETHROUGH_CACHE", "")
     config: Any = numba.config
-    before = config.CACHE_DIR
+    before = config.CACHE_DIR, config.SLP_VECTORIZE
     try:
+        config.SLP_VECTORIZE = 1
         if folder:
             config.CACHE_DIR = os.path.join(folder, "kernels")
         yield
     finally:
-        config.CACHE_DIR = before
+        config.CACHE_DIR, config.SLP_VECTORIZE = before
 
 
 def _warn_once(reason: Exception) -> None:

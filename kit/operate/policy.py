@@ -51,13 +51,13 @@ def follow(
         after = max(level + x3, min(wanted[2, t], after))
         kept = min(full_kwh, max(floor_kwh[t if len(floor_kwh) > 1 else 0], after))
         worst = max(worst, abs(kept - after))
-        x = kept - level
-        charged, discharged = max(x, 0.0) * per_in, max(-x, 0.0) * out_of
-        meter = net + charged - discharged
-        if abs(meter) < 1e-12:
-            meter = 0.0
-        flow[0, t], flow[1, t] = charged, discharged
-        flow[2, t], flow[3, t] = max(meter, 0.0), max(-meter, 0.0)
         level = kept
         stored[t + 1] = level
+    for t in range(n):
+        x = stored[t + 1] - stored[t]
+        charged, discharged = max(x, 0.0) * per_in, max(-x, 0.0) * out_of
+        meter = net_kwh[t] + charged - discharged
+        meter = 0.0 if abs(meter) < 1e-12 else meter
+        flow[0, t], flow[1, t] = charged, discharged
+        flow[2, t], flow[3, t] = max(meter, 0.0), max(-meter, 0.0)
     return stored, flow, worst

@@ -33,35 +33,57 @@ def thresholds(
         net_kwh, floor_kwh, full_kwh, limits, end: as in ``kit.operate.thresholds.thresholds``.
 
     Returns:
-        (3, n), as there.  What a step does not offer (grid charging, export) has no threshold: full.
+        (3, n), as there.
     """
     return _sorted_segments(buy, sell, wear, net_kwh, floor_kwh, full_kwh, *limits, *end)
 
 
-@compiled("i8(f8[::1], f8[::1], i8, i8, i8, f8, f8)")
-def _add_right(
-    slope: Floats, size: Floats, first: int, last: int, at: int, new_slope: float, new_size: float
+@compiled("i8(f8[::1], f8[::1], i8, i8, i8, f8, f8, f8)")
+def _spread_right(
+    slope: Floats, edge: Floats, first: int, last: int, at: int, start: float, new_slope: float, size: float
 ) -> int:
-    """Put a segment after place `at`, moving those to its right; a segment of equal slope grows instead."""
+    """Put a segment after place `at`, which ends at `start`, and move what lies right of it up by its size.
+
+    A segment of equal slope grows instead.  Returns the new last place.
+    """
     if at >= first and slope[at] == new_slope:
-        size[at] += new_size
+        for i in range(at, last + 1):
+            edge[i] += size
         return last
     for i in range(last, at, -1):
-        slope[i + 1], size[i + 1] = slope[i], size[i]
-    slope[at + 1], size[at + 1] = new_slope, new_size
+        slope[i + 1] = slope[i]
+        edge[i + 1] = edge[i] + size
+    slope[at + 1], edge[at + 1] = new_slope, start + size
     return last + 1
 
 
-@compiled("i8(f8[::1], f8[::1], i8, i8, f8, f8)")
-def _add_left(slope: Floats, size: Floats, first: int, at: int, new_slope: float, new_size: float) -> int:
-    """The same, moving those up to place `at` to the left."""
+@compiled("i8(f8[::1], f8[::1], i8, i8, f8, f8, f8)")
+def _spread_left(
+    slope: Floats, edge: Floats, first: int, at: int, start: float, new_slope: float, size: float
+) -> int:
+    """The same, but what lies up to place `at` moves down.  Returns the new first place."""
     if at >= first and slope[at] == new_slope:
-        size[at] += new_size
+        for i in range(first, at):
+            edge[i] -= size
         return first
     for i in range(first, at + 1):
-        slope[i - 1], size[i - 1] = slope[i], size[i]
-    slope[at], size[at] = new_slope, new_size
+        slope[i - 1] = slope[i]
+        edge[i - 1] = edge[i] - size
+    slope[at], edge[at] = new_slope, start
     return first - 1
+
+
+@compiled("Tuple((f8[::1], f8[::1], i8, i8))(f8[::1], f8[::1], i8, i8)")
+def _recentred(slope: Floats, edge: Floats, first: int, last: int) -> tuple[Floats, Floats, int, int]:
+    """The list in the middle of arrays at least four times its length."""
+    count = last - first + 1
+    place = max(len(slope), 4 * count)
+    start = (place - count) // 2
+    new_slope = np.empty(place, np.float64)
+    new_edge = np.empty(place, np.float64)
+    new_slope[start : start + count] = slope[first : last + 1]
+    new_edge[start : start + count] = edge[first : last + 1]
+    return new_slope, new_edge, start, start + count - 1
 
 
 @compiled(
@@ -84,15 +106,17 @@ def _sorted_segments(
     most: float,
     end_slope: float,
 ) -> Floats:
-    """Backward in time; segments first .. last of (slope, size) span the range least .. most."""
+    """Backward in time; segments first .. last, each of a slope and up to an edge, begin at `least`."""
     n = len(net_kwh)
     wanted = np.empty((3, n), np.float64)
-    slope = np.empty(6 * n + 8, np.float64)
-    size = np.empty(6 * n + 8, np.float64)
-    first = last = 3 * n + 3
-    slope[first], size[first] = end_slope, most - least
+    slope = np.empty(1024, np.float64)
+    edge = np.empty(1024, np.float64)
+    first = last = 512
+    slope[first], edge[first] = end_slope, most
     per_out = 1.0 / out_of
     for t in range(n - 1, -1, -1):
+        if first < 2 or last > len(slope) - 4:
+            slope, edge, first, last = _recentred(slope, edge, first, last)
         net = net_kwh[t]
         most_in = charge_kwh[t if len(charge_kwh) > 1 else 0] * into
         most_out = discharge_kwh[t if len(discharge_kwh) > 1 else 0] * per_out
@@ -104,44 +128,38 @@ def _sorted_segments(
         grid = -buy[t] / into
         middle = -sell[t] / into if net < 0.0 else -out_of * (buy[t] - wear)
         sold = -out_of * (sell[t] - wear)
-        at_sold, level = last, most
-        if x2 > x3:
+        at_sold = last
+        if export > 0.0:
             while at_sold >= first and slope[at_sold] > sold:
-                level -= size[at_sold]
                 at_sold -= 1
-        wanted[2, t] = max(least, level) if x2 > x3 else full_kwh
         at_middle = at_sold
         while at_middle >= first and slope[at_middle] > middle:
-            level -= size[at_middle]
             at_middle -= 1
-        wanted[1, t] = max(least, level)
-        at_grid, level = first - 1, least
-        if x0 > x1:
-            while at_grid < last and slope[at_grid + 1] <= grid:
+        at_grid = first - 1
+        if grid_charge > 0.0:
+            while at_grid < at_middle and slope[at_grid + 1] <= grid:
                 at_grid += 1
-                level += size[at_grid]
-        wanted[0, t] = min(most, level) if x0 > x1 else full_kwh
-        if x2 > x3:  # the right-hand ones first, so that the other places stay where they are
-            last = _add_right(slope, size, first, last, at_sold, sold, x2 - x3)
+        wanted[0, t] = edge[at_grid] if at_grid >= first else least
+        wanted[1, t] = edge[at_middle] if at_middle >= first else least
+        wanted[2, t] = edge[at_sold] if at_sold >= first else least
+        if x2 > x3:
+            last = _spread_right(slope, edge, first, last, at_sold, wanted[2, t], sold, x2 - x3)
         if x1 > x2:
-            last = _add_right(slope, size, first, last, at_middle, middle, x1 - x2)
+            last = _spread_right(slope, edge, first, last, at_middle, wanted[1, t], middle, x1 - x2)
         if x0 > x1:
-            first = _add_left(slope, size, first, at_grid, grid, x0 - x1)
-        # trim to the allowed range at the start of the step
-        least, most = least - x0, most - x3
+            first = _spread_left(slope, edge, first, at_grid, wanted[0, t], grid, x0 - x1)
+            least -= x0 - x1
+        if x1 > 0.0:
+            for i in range(first, last + 1):
+                edge[i] -= x1
+            least -= x1
+        # cut to the range allowed at the start of the step
         floor = floor_kwh[t - 1 if len(floor_kwh) > 1 and t > 0 else 0]
-        while least < floor and first <= last:
-            cut = min(size[first], floor - least)
-            least += cut
-            size[first] -= cut
-            if size[first] <= 0.0:
-                first += 1
+        while first <= last and edge[first] <= floor:
+            first += 1
         least = max(least, floor)
-        while most > full_kwh and first <= last:
-            cut = min(size[last], most - full_kwh)
-            most -= cut
-            size[last] -= cut
-            if size[last] <= 0.0:
-                last -= 1
-        most = min(most, full_kwh)
+        while first < last and edge[last - 1] >= full_kwh:
+            last -= 1
+        if first <= last:
+            edge[last] = min(edge[last], full_kwh)
     return wanted

@@ -54,6 +54,7 @@ def dispatch_task(
     discharge = _short(given["discharge_kw"], "discharge_kw", n)
     into, out_of = given["charge_efficiency_frac"], given["discharge_efficiency_frac"]
     wear, idle, worth = given["wear_usd_per_kwh"], given["idle_kw"], end_value_usd_per_kwh
+    (least_in, _), (least_out, _), (lowest, highest) = _ends(charge), _ends(discharge), _ends(reserve)
     for name, value, allowed, words in (
         ("step_h", step_h, 0.0 < step_h <= 24.0, "above 0 and at most 24"),
         ("usable_kwh", usable_kwh, 0.0 <= usable_kwh < math.inf, "0 or more and finite"),
@@ -62,17 +63,17 @@ def dispatch_task(
         ("discharge_efficiency_frac", out_of, 0.0 < out_of <= 1.0, "above 0 and at most 1"),
         ("wear_usd_per_kwh", wear, 0.0 <= wear < math.inf, "0 or more and finite"),
         ("idle_kw", idle, 0.0 <= idle < math.inf, "0 or more and finite"),
-        ("charge_kw", charge.min(), charge.min() >= 0.0, "0 or more"),
-        ("discharge_kw", discharge.min(), discharge.min() >= 0.0, "0 or more"),
-        ("reserve_kwh", reserve.min(), reserve.min() >= 0.0, "0 or more"),
-        ("reserve_kwh", reserve.max(), reserve.max() <= usable_kwh, f"at most usable_kwh = {usable_kwh}"),
+        ("charge_kw", least_in, least_in >= 0.0, "0 or more"),
+        ("discharge_kw", least_out, least_out >= 0.0, "0 or more"),
+        ("reserve_kwh", lowest, lowest >= 0.0, "0 or more"),
+        ("reserve_kwh", highest, highest <= usable_kwh, f"at most usable_kwh = {usable_kwh}"),
         ("end_value_usd_per_kwh", worth, worth is None or math.isfinite(worth), "finite"),
     ):
         if not allowed:
             raise ValueError(f"{name} is {value}; it must be {words}")
     keep = (float(start_kwh), float(start_kwh), 0.0)
     return Task(
-        net_kwh=(net + idle) * step_h,
+        net_kwh=(net + idle if idle else net) * step_h,
         buy=_row(import_usd_per_kwh, "import_usd_per_kwh", n),
         sell=_row(export_usd_per_kwh, "export_usd_per_kwh", n),
         wear=float(wear),
@@ -104,5 +105,13 @@ def _row(values: ArrayLike, name: str, n: int | None = None) -> Floats:
 
 def _short(values: ArrayLike, name: str, n: int) -> Floats:
     """One value for all steps stays one value."""
-    row = np.asarray(values, dtype=np.float64)
-    return _row(row.reshape(1), name, 1) if row.ndim == 0 else _row(row, name, n)
+    if np.ndim(values) > 0:
+        return _row(values, name, n)
+    row = np.array([values], dtype=np.float64)
+    if not math.isfinite(row[0]):
+        raise ValueError(f"{name} is {row[0]}; it must be finite")
+    return row
+
+
+def _ends(row: Floats) -> tuple[float, float]:
+    return (row.item(), row.item()) if row.size == 1 else (float(row.min()), float(row.max()))
