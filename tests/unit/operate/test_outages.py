@@ -63,7 +63,7 @@ def ride_and_walk(block, must_kw, stored_kwh, solar_kw):
 @pytest.mark.parametrize("solar_kw", [np.zeros(N), np.round(SUN_KW, 3)], ids=["dark", "solar"])
 @pytest.mark.parametrize("size_kwh", [3.0, 13.5])
 def test_battery_alone_rides_as_the_kernel_says(size_kwh, solar_kw):
-    """Watts and watt-hours without losses are whole in the kernel's 1e-6 kWh: both agree to the hour's 1e-6."""
+    """Whole watts without losses are whole in the kernel's 1e-6 kWh: both agree to 1e-6 h."""
     must_kw = np.round(days_and_nights(0.05, 1.2), 3)
     stored = np.round(np.random.default_rng(5).uniform(0.2, 1.0, N) * size_kwh, 3)
     block = plain_battery(usable_kwh=size_kwh, nominal_kwh=15.0, idle_w=40.0)
@@ -358,7 +358,7 @@ def test_hybrid_survives_a_broken_set_on_its_battery():
 
 
 def test_many_starts_fail_more_often_than_one():
-    """T23: 14 starts at 1.65 % each leave 0.79. A hybrid that starts daily shows it, a single run does not."""
+    """T23: 14 starts at 1.65 % each leave 0.79. A hybrid shows it, a single run does not."""
     figures = Reliability(1.0, 0.0165, 1e9, "test figures", False)
     block = tireless_set(repair_h=1e5, start_below_frac=0.3, stop_at_frac=0.8)
     # 5 kWh of swing at 0.5 kW: 10 h from the store, then the set charges at 3 kW in 5/3 h
