@@ -47,9 +47,10 @@ class OutageYear:
         """Chance that no must-run load is without power beyond its tolerance within `hours`.
 
         Over starts weighted by the events that last at least that long, and over failure. Where no
-        event of the record lasts that long, all starts count by how often events begin there.
+        event of the record lasts that long, all starts count by how often events begin there; where
+        the record has no events, its kinds count alike.
         """
-        top, bottom, plain_top, plain_bottom = 0.0, 0.0, 0.0, 0.0
+        top, bottom, plain_top, plain_bottom, any_top = 0.0, 0.0, 0.0, 0.0, 0.0
         for one in self.walks:
             lasts = float(np.asarray(one.kind.law.lasts_frac(hours)))
             kept = _kept_frac(one, hours)
@@ -58,9 +59,10 @@ class OutageYear:
             bottom += rate * lasts
             plain_top += rate * kept
             plain_bottom += rate
+            any_top += kept / len(self.walks)
         if bottom > NO_WEIGHT:
             return top / bottom
-        return plain_top / plain_bottom if plain_bottom > 0 else 1.0
+        return plain_top / plain_bottom if plain_bottom > 0 else any_top
 
     def standard_error_frac(self, hours: float) -> float:
         """Standard error of that chance from the draws (one per start); 0 where the formula serves."""

@@ -81,7 +81,7 @@ def _earns(ratio: float | None) -> bool:
 
 def ride_through_frac(option: Sources, outage: OutageSide, hours: float) -> float:
     """Chance that no must-run load is without power beyond its tolerance within `hours`."""
-    if not option.backs_up or option.loads.unreached_must_run:
+    if not option.backs_up or option.unreached:
         return 0.0
     return outage.year.ride_through_frac(hours)
 
@@ -99,8 +99,8 @@ def _expected_year(
     year = outage.year
     out_h, out_kwh = year.must_unserved_h, year.must_unserved_kwh
     failed = year.failed_count
-    if option.loads.unreached_must_run and option.backs_up:
-        out_h = year.outage_h
+    if option.unreached:
+        out_h = missed.must_unserved_h
         out_kwh = missed.must_unserved_kwh - (year.must_kwh - year.must_unserved_kwh)
         failed = missed.failed_count
     gap_s = _gap_s(option, outage)
@@ -135,7 +135,7 @@ def _when_it_comes(option: Sources, outage: OutageSide, asked_h: float) -> dict[
     }
     row["ride_through_frac_asked"] = ride_through_frac(option, outage, asked_h)
     row["longest_unserved_h"] = outage.year.hard_h
-    if option.backs_up and not option.loads.unreached_must_run:
+    if option.backs_up and not option.unreached:
         row["longest_unserved_h"] = outage.year.longest_unserved_h
     row["transfer_gap_s"] = _gap_s(option, outage)
     row["fuel_on_hand_h"] = fuel_on_hand_h(option, outage)

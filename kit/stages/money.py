@@ -55,8 +55,10 @@ def account(
     study: Study, options: dict[str, Sources], daily: dict[str, Daily], outages: dict[str, OutageSide]
 ) -> dict[str, Account]:
     """Cash and measures of every option, each against doing nothing."""
-    flows = {slug: _flows(study, option, daily[slug], outages[slug]) for slug, option in options.items()}
     missed = outages[DO_NOTHING].year
+    flows = {
+        slug: _flows(study, option, daily[slug], outages[slug], missed) for slug, option in options.items()
+    }
     made = {}
     for slug, option in options.items():
         dark_h = unserved_h(option, outages[slug].year, missed)
@@ -76,20 +78,19 @@ def account(
 
 
 def unserved_h(option: Sources, year: OutageYear, missed: OutageYear) -> float:
-    """Must-run hours without power a year: all of them where a must-run load is on no circuit."""
-    if option.loads.unreached_must_run and option.backs_up:
+    """Must-run hours without power a year: all of them where a load asked for is on no circuit."""
+    if option.unreached:
         return missed.must_unserved_h
     return year.must_unserved_h
 
 
-def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide) -> Flows:
+def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, missed: OutageYear) -> Flows:
     model, money = study.model, study.model.money
     years = model.asked.stay_years
     block, year = option.option, outage.year
     engine = _engine(study, option, year, years)
     recharge_usd, recharge_kwh = _recharge(option, daily, year.drawn_kwh)
-    never_on = option.backs_up and option.loads.unreached_must_run
-    lost_h = year.outage_h if never_on else year.must_unserved_h
+    lost_h = unserved_h(option, year, missed)
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
     pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
     cash = cash_lines(
@@ -157,9 +158,7 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
         fuel=fuel,
         fuel_unit=curve.unit,
         fuel_usd=float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)),
-        service_usd_by_year=service_usd_by_year(
-            served, run_h, years, g.break_in_h, g.break_in_usd, replaced
-        ),
+        service_usd_by_year=service_usd_by_year(served, run_h, years, g.break_in_h, g.break_in_usd, replaced),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
         onsite_nox_g=made_kwh * g.onsite_nox_g_per_kwh,
         onsite_co_g=made_kwh * g.onsite_co_g_per_kwh,

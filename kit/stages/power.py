@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from kit.fit import Fit, Site, fit
 from kit.house import HouseYear, outage_loads, peaks
-from kit.stages.sources import Sources
+from kit.stages.sources import Sources, asked_loads
 from kit.study import Study
 
 
 def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> dict[str, Fit]:
-    """The fit of every option. Peaks are those of the whole must-run list, duty ignored."""
+    """The fit of every option. Peaks are those of all the loads asked for, duty ignored."""
     place = study.model.house
-    must_run = [slug for slug, piece in place.appliances.items() if piece.tier == "must_run"]
-    worst = peaks(place, house.lists, must_run)
+    worst = peaks(place, house.lists, asked_loads(study))
     everything = outage_loads(place, house.lists, "whole_house")
     mean_kw = float(everything.must_run_kw.mean())
     checked = {}
@@ -26,7 +25,7 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
             generator=option.generator,
             path=option.path,
             solar=option.option.solar if option.option else None,
-            unreached_must_run=option.loads.unreached_must_run if option.backs_up else (),
+            unreached_must_run=option.unreached,
             tolerates_gap_s=option.loads.tolerates_gap_s,
             mean_must_run_kw=mean_kw,
             life_support=option.loads.life_support,

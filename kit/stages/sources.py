@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.house import HouseYear, OutageLoads, outage_loads, solar_kw
+from kit.house.appliances import reaches
 from kit.study import Study
 from kit.study.models import Option
 from kit.study.rate_models import RatePlan
@@ -22,7 +23,8 @@ HOT_DAY_SHARE = 0.95  # derating at the temperature that 95 % of the year's hour
 class Sources:
     """One option's machines and the loads they reach; arrays (n,) over the steps of the year.
 
-    set_kw, battery_kw: continuous power that reaches the loads by the power path.
+    set_kw, battery_kw: continuous power that reaches the loads by the power path. unreached: the
+    loads asked for that are on no circuit the option feeds; without them it never meets the target.
     """
 
     slug: str
@@ -33,6 +35,7 @@ class Sources:
     generator: GeneratorSet | None
     path: PowerPath | None
     loads: OutageLoads
+    unreached: tuple[str, ...]
     solar_kw: np.ndarray
     may_charge: np.ndarray
     set_kw: float
@@ -81,12 +84,24 @@ def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -
         generator=generator,
         path=path,
         loads=outage_loads(place, house.lists, reached_by),
+        unreached=_unreached(study, reached_by) if reached_by else (),
         solar_kw=solar,
         may_charge=may_charge,
         set_kw=_reaching_kw(generator.running_kw, generator.starting_kw, path, True) if generator else 0.0,
         battery_kw=_reaching_kw(battery.continuous_kw, battery.surge_kw, path, False) if battery else 0.0,
         standby_kw=generator_block.standby_w / 1000.0 if generator_block else 0.0,
     )
+
+
+def asked_loads(study: Study) -> list[str]:
+    """Slugs of the appliances that must stay on: the must-run ones, and the wanted where asked."""
+    tiers = ("must_run",) if study.model.asked.loads == "must_run" else ("must_run", "wanted")
+    return [slug for slug, piece in study.model.house.appliances.items() if piece.tier in tiers]
+
+
+def _unreached(study: Study, connected_to: str) -> tuple[str, ...]:
+    pieces = study.model.house.appliances
+    return tuple(slug for slug in asked_loads(study) if not reaches(pieces[slug], connected_to))
 
 
 def _reaching_kw(running_kw: float, peak_kw: float, path: PowerPath | None, inlet: bool) -> float:

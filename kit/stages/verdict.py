@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,12 +47,11 @@ def _somebody(
 ) -> tuple[str, ...]:
     winner, asked = ranked[0], study.model.asked
     row, nothing = rows[winner], rows[DO_NOTHING]
-    share = _percent(_ride(row))
     kind = _kind(options[winner])
     first = (
         f"Of the {len(rows) - 1} options compared, {options[winner].name} is the cheapest that keeps "
         f"the {_loads(study)} loads on for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
-        f"or better{share}: {kind}."
+        f"or better ({_chance(_ride(row))}): {kind}."
     )
     extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
     money = study.model.money
@@ -87,25 +87,36 @@ def _nobody(
     study: Study, options: dict[str, Sources], rows: dict[str, Row], meets: tuple[str, ...]
 ) -> tuple[str, ...]:
     asked = study.model.asked
-    best = _best(rows)
     within = "" if not meets else f" within the budget of {_usd(asked.budget_usd, study)}"
     first = (
         f"No option keeps the {_loads(study)} loads on for {asked.keep_on_h:g} h "
-        f"in {asked.chance_frac:.0%} of outages{within}."
+        f"with a chance of {asked.chance_frac:.0%} or better{within}."
     )
+    cheapest = min(
+        (s for s, row in rows.items() if row["feasible"]),
+        key=lambda s: _number(rows[s], "lifetime_cost_usd"),
+    )
+    last = f"{options[cheapest].name} has the lowest lifetime cost of all."
+    if any(option.loads.life_support for option in options.values()):
+        first = "A load on the list keeps someone alive: no option here may be called adequate for that."
+        return first, "Keep a plan that needs no electricity; the figures below are for planning only.", last
+    if meets:
+        least = min(meets, key=lambda s: _number(rows[s], "up_front_usd"))
+        cost = _usd(_number(rows[least], "up_front_usd"), study)
+        second = f"{options[least].name} is the least dear to buy that would do it, at {cost} up front"
+        return first, f"{second}; {_a_year_more(study, rows, least)}.", last
+    best = _best(rows)
     if best is None:
-        return (
-            first,
-            "None of them can be built and run here; the power and start check says why.",
-            "Doing nothing is the cheapest.",
-        )
-    row = rows[best]
-    second = f"{options[best].name} comes nearest, with {_ride(row):.0%}."
-    extra = _number(row, "equivalent_annual_cost_usd") - _number(
-        rows[DO_NOTHING], "equivalent_annual_cost_usd"
-    )
-    third = f"It would cost {_usd(abs(extra), study)} a year {_more(extra)} than doing nothing."
-    return first, second, third
+        second = "None of them gives power for that long here; the power and start check says why."
+        return first, second, last
+    second = f"{options[best].name} comes nearest, with {_chance(_ride(rows[best]))}"
+    return first, f"{second}; {_a_year_more(study, rows, best)}.", last
+
+
+def _a_year_more(study: Study, rows: dict[str, Row], slug: str) -> str:
+    name = "equivalent_annual_cost_usd"
+    extra = _number(rows[slug], name) - _number(rows[DO_NOTHING], name)
+    return f"it costs {_usd(abs(extra), study)} a year {'more' if extra >= 0 else 'less'} than doing nothing"
 
 
 def _flips(
@@ -116,10 +127,7 @@ def _flips(
     if len(ranked) > 1:
         other = ranked[1]
         gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")
-        found.append(
-            f"{options[other].name} would win if it cost {_usd(gap, study)} less up front "
-            f"(now {_usd(_number(rows[other], 'up_front_usd'), study)})."
-        )
+        found.append(_price_flip(study, options[other].name, gap, _number(rows[other], "up_front_usd")))
     cheaper = [
         s
         for s, row in rows.items()
@@ -130,9 +138,8 @@ def _flips(
         and _number(row, "lifetime_cost_usd") < _number(rows[winner], "lifetime_cost_usd")
     ]
     for s in sorted(cheaper, key=lambda s: -_ride(rows[s]))[:2]:
-        chance = _ride(rows[s])
         found.append(
-            f"{options[s].name} is cheaper and would do if a chance of {chance:.0%} "
+            f"{options[s].name} is cheaper and would do if a chance of {_chance(_ride(rows[s]))} "
             f"were enough for {asked.keep_on_h:g} h."
         )
     worth = rows[winner]["usd_per_avoided_outage_h"]
@@ -145,11 +152,25 @@ def _flips(
 
 
 def _nearest(study: Study, options: dict[str, Sources], rows: dict[str, Row]) -> tuple[str, ...]:
+    if any(option.loads.life_support for option in options.values()):
+        return ()
+    met = [s for s, row in rows.items() if row["meets_target"]]
+    if met:
+        least = min(met, key=lambda s: _number(rows[s], "up_front_usd"))
+        cost = _usd(_number(rows[least], "up_front_usd"), study)
+        return (f"{options[least].name} would meet it with a budget of {cost}.",)
     best = _best(rows)
     if best is None:
         return ()
-    chance = _ride(rows[best])
-    return (f"{options[best].name} would meet it if a chance of {chance:.0%} were enough.",)
+    return (f"{options[best].name} would meet it if a chance of {_chance(_ride(rows[best]))} were enough.",)
+
+
+def _price_flip(study: Study, name: str, gap_usd: float, up_front_usd: float) -> str:
+    if gap_usd >= up_front_usd:
+        return f"{name} would not win at any price: it costs {_usd(gap_usd, study)} more over its life."
+    return (
+        f"{name} would win if it cost {_usd(gap_usd, study)} less up front (now {_usd(up_front_usd, study)})."
+    )
 
 
 def _best(rows: dict[str, Row]) -> str | None:
@@ -183,12 +204,9 @@ def _loads(study: Study) -> str:
     return "must-run" if study.model.asked.loads == "must_run" else "must-run and wanted"
 
 
-def _percent(frac: float) -> str:
-    return f" ({frac:.1%})"
-
-
-def _more(amount: float) -> str:
-    return "more" if amount >= 0 else "less"
+def _chance(frac: float) -> str:
+    """A chance rounded down to 0.1 %: what is called enough must be reached."""
+    return f"{math.floor(frac * 1000 + 1e-9) / 10:g}%"
 
 
 def _usd(value: float | None, study: Study) -> str:
