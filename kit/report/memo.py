@@ -136,17 +136,15 @@ def show_fuel_and_emissions(comparison: Any) -> None:
 def beyond_money(comparison: Any) -> Shown:
     """What money does not show: the gap, noise, refuelling, fuel storage, carbon monoxide."""
     model = comparison.study.model
-    rows: list[list[str | Cell]] = []
     items = [x for x in looks(comparison) if comparison.outcomes[x.slug].option is not None]
     facts = [_facts(comparison.outcomes[x.slug], model.units) for x in items]
-    for label in dict.fromkeys(k for f in facts for k in f):
-        rows.append([label, *(f.get(label, Cell("–", "does not apply")) for f in facts)])
+    heads = list(dict.fromkeys(k for f in facts for k in f))
+    rows: list[list[str | Cell]] = [
+        [x.label, *(f.get(h, Cell("–", "does not apply")) for h in heads)]
+        for x, f in zip(items, facts, strict=True)
+    ]
     shown = table(
-        "What money does not show",
-        ["", *(x.heading for x in items)],
-        [Group("", rows)],
-        text_columns=range(1, len(items) + 1),
-        kind="words options",
+        "What has to be lived with", ["", *heads], [Group("", rows)], range(1, len(heads) + 1), "words"
     )
     return together([shown, fuel_table(comparison), _storage(model)])
 
@@ -172,15 +170,23 @@ def _facts(outcome: Any, units: Units) -> dict[str, str | Cell]:
     if generator.tank_l is None:
         out["Refuelling"] = "none: pipeline gas"
         return out
-    stops = columns.get("refuel_count_per_24h")
-    night = "also at night" if generator.refuels_at_night else "not at night"
-    out["Refuelling"] = f"{figure(stops, 'count')} stops in 24 h, {night}" if stops else f"by tank, {night}"
+    out["Refuelling"] = _refuelling(columns.get("refuel_count_per_24h"), generator.refuels_at_night)
     on_site = generator.fuel_on_site_l if generator.fuel_on_site_l is not None else generator.tank_l
     out["Fuel kept at the house"] = f"{figure(on_site, 'l', units)} of {generator.fuel.replace('_', ' ')}"
     grams = columns.get("onsite_co_g_per_year")
     if grams is not None:
         out["Carbon monoxide at the house"] = f"{figure(grams, 'g')} a year, most of it beside the set"
     return out
+
+
+def _refuelling(stops_per_24h: Any, at_night: bool) -> str:
+    night = "" if at_night else "; not at night"
+    if not stops_per_24h:
+        return f"by tank{night}"
+    if stops_per_24h >= 1.5:
+        return f"{round(stops_per_24h)} stops in 24 h{night}"
+    days = round(1 / stops_per_24h)
+    return f"once a day{night}" if days <= 1 else f"once in {days} days{night}"
 
 
 def _gap_words(option: Any, gap_s: Any) -> str | Cell:

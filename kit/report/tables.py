@@ -178,28 +178,22 @@ def fuel_table(comparison: Any) -> Shown | None:
     items = [x for x in looks(comparison) if _burns(comparison.outcomes[x.slug])]
     if not items:
         return None
-    groups = [
-        Group(x.label, _fuel_rows(comparison.outcomes[x.slug], comparison.study.model.units)) for x in items
-    ]
-    return table(
-        "Fuel an outage takes against fuel on hand", ["Outage lasts", "Takes", "On hand", "Enough"], groups
-    )
+    units = comparison.study.model.units
+    rows = [[x.label, *_fuel_cells(comparison.outcomes[x.slug], units)] for x in items]
+    hours = [figure(float(h), "h") for h in comparison.outcomes[items[0].slug].fuel_need["hours"]]
+    heads = ["", *(f"Takes in {h}" for h in hours), "On hand"]
+    return table("Fuel an outage takes against fuel on hand", heads, [Group("", rows)])
 
 
-def _fuel_rows(outcome: Any, units: Units) -> list[list[str | Cell]]:
-    rows: list[list[str | Cell]] = []
+def _fuel_cells(outcome: Any, units: Units) -> list[str | Cell]:
+    cells: list[str | Cell] = []
+    on_hand = None
     for need in outcome.fuel_need.to_dict("records"):
         on_hand = None if pd.isna(need["on_hand_l"]) else float(need["on_hand_l"])
+        text = figure(float(need["fuel_l"]), outcome.fuel_unit, units)
         short = on_hand is not None and need["fuel_l"] > on_hand
-        rows.append(
-            [
-                figure(float(need["hours"]), "h"),
-                figure(float(need["fuel_l"]), outcome.fuel_unit, units),
-                Cell("–", "comes by pipe") if on_hand is None else figure(on_hand, "l", units),
-                Cell("NO" if short else "yes", kind="no" if short else ""),
-            ]
-        )
-    return rows
+        cells.append(Cell(text, "more than is on hand", "no") if short else text)
+    return [*cells, Cell("–", "comes by pipe") if on_hand is None else figure(on_hand, "l", units)]
 
 
 def _burns(outcome: Any) -> bool:

@@ -45,8 +45,8 @@ _SHAPES = (
     "triangle-down",
     "triangle-left",
     "triangle-right",
-    "wedge",
-    "arrow",
+    "M0,-1L.87,-.5L.87,.5L0,1L-.87,.5L-.87,-.5Z",  # hexagon
+    "M-1,-1L1,-1L-1,1L1,1Z",  # hourglass
 )
 
 
