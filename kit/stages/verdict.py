@@ -48,9 +48,10 @@ def _somebody(
     winner, asked = ranked[0], study.model.asked
     row, nothing = rows[winner], rows[DO_NOTHING]
     kind = _kind(options[winner])
+    of_all = f"Of the {len(rows) - 1} options compared, " if len(rows) > 2 else ""
+    rank = "is the cheapest that keeps" if of_all else "keeps"
     first = (
-        f"Of the {len(rows) - 1} options compared, {options[winner].name} is the cheapest that keeps "
-        f"the {_loads(study)} loads on for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
+        f"{of_all}{options[winner].name} {rank} the {_loads(study)} loads on for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
         f"or better ({_chance(_ride(row))}): {kind}."
     )
     extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
@@ -75,12 +76,18 @@ def _against(study: Study, options: dict[str, Sources], rows: dict[str, Row], ra
     change = _number(rows[winner], "co2e_kg_per_year") - _number(rows[DO_NOTHING], "co2e_kg_per_year")
     air = f"It {'adds' if change >= 0 else 'avoids'} {abs(change):,.0f} kg of CO2e a year"
     if len(ranked) == 1:
-        return f"{air}; no other option meets what was asked."
+        return f"{air}; {_no_other(study, rows)}."
     other = ranked[1]
     gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")
     return (
         f"{air}; the next that meets it, {options[other].name}, costs {_usd(gap, study)} more over its life."
     )
+
+
+def _no_other(study: Study, rows: dict[str, Row]) -> str:
+    count = sum(bool(row["meets_target"]) for row in rows.values())
+    over = "" if count == 1 else f" within the budget of {_usd(study.model.asked.budget_usd, study)}"
+    return f"no other option meets what was asked{over}"
 
 
 def _nobody(
@@ -96,7 +103,8 @@ def _nobody(
         (s for s, row in rows.items() if row["feasible"]),
         key=lambda s: _number(rows[s], "lifetime_cost_usd"),
     )
-    last = f"{options[cheapest].name} has the lowest lifetime cost of all."
+    name = "Doing nothing" if cheapest == DO_NOTHING else options[cheapest].name
+    last = f"{name} has the lowest lifetime cost of all."
     if any(option.loads.life_support for option in options.values()):
         first = "A load on the list keeps someone alive: no option here may be called adequate for that."
         return first, "Keep a plan that needs no electricity; the figures below are for planning only.", last
@@ -128,6 +136,11 @@ def _flips(
         other = ranked[1]
         gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")
         found.append(_price_flip(study, options[other].name, gap, _number(rows[other], "up_front_usd")))
+    for s, row in rows.items():
+        gap = _number(rows[winner], "lifetime_cost_usd") - _number(row, "lifetime_cost_usd")
+        if row["meets_target"] and s not in ranked and gap > 0:
+            cost = _usd(_number(row, "up_front_usd"), study)
+            found.append(f"{options[s].name} would win with a budget of {cost}.")
     cheaper = [
         s
         for s, row in rows.items()
