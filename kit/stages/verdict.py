@@ -51,7 +51,8 @@ def _somebody(
     of_all = f"Of the {len(rows) - 1} options compared, " if len(rows) > 2 else ""
     rank = "is the cheapest that keeps" if of_all else "keeps"
     first = (
-        f"{of_all}{options[winner].name} {rank} the {_loads(study)} loads on for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
+        f"{of_all}{options[winner].name} {rank} the {_loads(study)} loads on "
+        f"for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
         f"or better ({_chance(_ride(row))}): {kind}."
     )
     extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
