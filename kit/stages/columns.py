@@ -45,6 +45,7 @@ def columns(
             "saving_from_plan_usd_per_year": use.saving_from_plan_usd,
             "saving_from_solar_usd_per_year": use.saving_from_solar_usd,
             "saving_from_battery_usd_per_year": use.saving_from_battery_usd - flows.recharge_usd,
+            "standby_usd_per_year": use.standby_usd,
             "foresight_adds_usd_per_year": use.foresight.adds_usd if use.foresight else None,
             "fuel_usd_per_year": flows.fuel_usd,
             "upkeep_usd_per_year": flows.upkeep_usd,

@@ -21,8 +21,8 @@ from kit.systems.battery import BatterySystem
 class Daily:
     """Everyday use of one option in year 1, its bill, and its bill in every year.
 
-    The three savings are against doing nothing under today's plan and add up to the whole:
-    plan change, solar, battery (with whatever the generator draws on standby). `foresight`: the
+    Against doing nothing under today's plan the bill falls by plan change, solar and battery, and
+    rises by what a generator draws on standby; the four add up to the whole. `foresight`: the
     exact optimum for the prices it saw, for options with a battery; its bill is a limit, not a claim.
     """
 
@@ -32,6 +32,7 @@ class Daily:
     saving_from_plan_usd: float
     saving_from_solar_usd: float
     saving_from_battery_usd: float
+    standby_usd: float
     foresight: Foresight | None
 
 
@@ -59,20 +60,22 @@ def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) ->
         first = _bill(option.plan, house, use)
         plan_only = _bill(option.plan, house, _plain(house, np.zeros(house.year.n))).total_usd
         solar_only = _bill(option.plan, house, _plain(house, option.solar_kw)).total_usd
+        standing_by = _bill(option.plan, house, _plain(house, option.solar_kw, option.standby_kw)).total_usd
         made[slug] = Daily(
             use=use,
             bill=first,
             bill_usd_by_year=_by_year(house, option, first.total_usd, years),
             saving_from_plan_usd=baseline_usd - plan_only,
             saving_from_solar_usd=plan_only - solar_only,
-            saving_from_battery_usd=solar_only - first.total_usd,
+            saving_from_battery_usd=standing_by - first.total_usd,
+            standby_usd=standing_by - solar_only,
             foresight=_foresight(house, option, first.total_usd),
         )
     return made
 
 
-def _plain(house: HouseYear, solar_kw: np.ndarray) -> Everyday:
-    return without_battery(house.load_kw, solar_kw, 0.0, house.year.step_h)
+def _plain(house: HouseYear, solar_kw: np.ndarray, standby_kw: float = 0.0) -> Everyday:
+    return without_battery(house.load_kw, solar_kw, standby_kw, house.year.step_h)
 
 
 def _bill(plan: RatePlan, house: HouseYear, use: Everyday) -> Bill:

@@ -204,9 +204,32 @@ def _hard_table(outage: OutageSide) -> pd.DataFrame:
             "unserved_kw": trace[:, w.T_UNSERVED],
             "stored_kwh": trace[:, w.T_STORED],
             "fuel_l": trace[:, w.T_FUEL],
-            "event_text": np.where(trace[:, w.T_REFUELS] > 0, "refuelled", ""),
+            "event_text": _happenings(outage),
         }
     )
+
+
+def _happenings(outage: OutageSide) -> list[str]:
+    """What happened in each step of the hard outage, in words; empty where nothing changed."""
+    trace = outage.hard
+    runs, out = trace[:, w.T_SET] > 1e-6, trace[:, w.T_UNSERVED] > 1e-6
+    dark_kwh = outage.backup.battery.floor_kwh + 1e-3 if outage.backup.battery else -1.0
+    texts = []
+    for k in range(trace.shape[0]):
+        ran, was_out = (runs[k - 1], out[k - 1]) if k else (False, False)
+        words = []
+        if trace[k, w.T_REFUELS] > 0:
+            words.append("refuelled")
+        if runs[k] and not ran:
+            words.append("generator starts")
+        if ran and not runs[k]:
+            words.append("generator stops")
+        if out[k] and not was_out:
+            words.append("battery empty" if trace[k, w.T_STORED] <= dark_kwh else "must-run loads lose power")
+        if was_out and not out[k]:
+            words.append("must-run loads are on again")
+        texts.append("; ".join(words))
+    return texts
 
 
 def _hard_title(house: HouseYear, outage: OutageSide) -> str:
