@@ -84,7 +84,9 @@ class Option(Part):
     @model_validator(mode="after")
     def _something(self) -> Option:
         if not (self.battery or self.generator or self.solar):
-            raise ValueError("an option needs a battery, a generator or solar; doing nothing is always computed")
+            raise ValueError(
+                "an option needs a battery, a generator or solar; doing nothing is always computed"
+            )
         return self
 
 

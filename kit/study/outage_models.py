@@ -32,7 +32,9 @@ class Duration(Part):
         }[self.kind]
         given = {k for k in ("mean_h", "median_h", "spread", "events_h") if getattr(self, k) is not None}
         if given != need:
-            raise ValueError(f"kind {self.kind} takes exactly {' and '.join(sorted(need))}, got {sorted(given)}")
+            raise ValueError(
+                f"kind {self.kind} takes exactly {' and '.join(sorted(need))}, got {sorted(given)}"
+            )
         return self
 
 

@@ -134,7 +134,8 @@ def _random_case(seed):
     )
     full = float(rng.uniform(4, 30))
     battery = dict(
-        full_kwh=full, stored_kwh=full * float(rng.uniform(0.3, 1)), floor_kwh=full * float(rng.choice([0, 0.1])),
+        full_kwh=full, stored_kwh=full * float(rng.uniform(0.3, 1)),
+        floor_kwh=full * float(rng.choice([0, 0.1])),
         restart_kwh=full * 0.25, wanted_kwh=full * float(rng.choice([0.5, 1.0])), charge_eff=0.94,
         discharge_eff=0.92, idle_kw=float(rng.choice([0, 0.04])), set_charge_kw=float(rng.choice([0, 2.5])),
         start_kwh=full * 0.3, stop_kwh=full * 0.8,
