@@ -49,6 +49,14 @@ class Backup:
     solar_charges: bool = False
     solar_beside_set: bool = False
 
+    @property
+    def refills_by_hand(self) -> bool:
+        """Whether the set has more fuel on site than its tank holds, or is brought more."""
+        g, block = self.generator, self.generator_block
+        if g is None or block is None or g.tank_l is None:
+            return False
+        return (g.fuel_on_site_l or 0.0) > g.tank_l or block.resupply_l > 0
+
 
 @dataclass(frozen=True)
 class KindWalk:

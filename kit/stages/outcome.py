@@ -157,6 +157,10 @@ def _option_findings(
     found += bill_findings(option.plan, house.year, daily.bill)
     if outage.reliability is not None:
         found += reliability_findings(outage.reliability, option.slug)
+    gap, b = outage.backup.set_gap, outage.backup
+    if gap is not None and (gap.needs_person or b.refills_by_hand) and not b.attended.any():
+        text = "Nobody is ever there to start or refuel the generator: house.attended_hours names no hour."
+        found.append(Finding("nobody_there", option.slug, "house.attended_hours", text))
     if option.generator is not None:
         ran = outage.hard[:, w.T_SET]
         found += range_findings(option.generator, ran[ran > 0], option.slug)
