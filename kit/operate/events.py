@@ -128,29 +128,34 @@ class Luck:
 def luck(
     seed: int,
     kind: EventKind,
-    starts: np.ndarray,
+    keys: np.ndarray,
     reliability: Reliability | None,
     fails_to_island_frac: float,
     inverter_mttf_h: float | None,
+    attempts: int = ATTEMPTS,
+    lives: int = LIVES,
 ) -> Luck:
-    """Draw attributes and failures. `reliability` None: the generator never fails."""
-    count = starts.size
-    someone = uniform(seed, "attended", kind.number, starts) < kind.attended_frac
-    gas = uniform(seed, "gas", kind.number, starts) >= kind.gas_out_frac
-    islands = uniform(seed, "islands", kind.number, starts) >= fails_to_island_frac
+    """Draw attributes and failures of one event a key (S,): start steps, or numbers of drawn events.
+
+    `reliability` None: the generator never fails. Draws repeat after `attempts` starts and `lives`.
+    """
+    count = keys.size
+    someone = uniform(seed, "attended", kind.number, keys) < kind.attended_frac
+    gas = uniform(seed, "gas", kind.number, keys) >= kind.gas_out_frac
+    islands = uniform(seed, "islands", kind.number, keys) >= fails_to_island_frac
     inverter = np.full(count, 1e12)
     if inverter_mttf_h is not None:
-        inverter = exponential_h(inverter_mttf_h, uniform(seed, "inverter_life", kind.number, starts))
+        inverter = exponential_h(inverter_mttf_h, uniform(seed, "inverter_life", kind.number, keys))
     there = np.ones(count, dtype=bool)
-    fails = np.zeros((count, ATTEMPTS), dtype=bool)
-    life = np.full((count, LIVES), 1e12)
+    fails = np.zeros((count, 1), dtype=bool)
+    life = np.full((count, 1), 1e12)
     if reliability is not None:
-        there = uniform(seed, "available", kind.number, starts) < reliability.availability_frac
-        column = starts[:, None]
-        tries = uniform(seed, "starts", kind.number, column, np.arange(ATTEMPTS)[None, :])
+        there = uniform(seed, "available", kind.number, keys) < reliability.availability_frac
+        column = keys[:, None]
+        tries = uniform(seed, "starts", kind.number, column, np.arange(attempts)[None, :])
         fails = tries < reliability.fails_to_start_frac
-        lives = uniform(seed, "set_life", kind.number, column, np.arange(LIVES)[None, :])
-        life = exponential_h(reliability.mttf_h, lives)
+        drawn = uniform(seed, "set_life", kind.number, column, np.arange(lives)[None, :])
+        life = exponential_h(reliability.mttf_h, drawn)
     return Luck(someone, gas, there, fails, np.ascontiguousarray(life), islands, inverter)
 
 

@@ -22,6 +22,11 @@ PURPOSES = (
     "attended",
     "gas",
     "lasted",
+    "event_count",
+    "event_year",
+    "event_start",
+    "event_lasts",
+    "followed",
 )
 
 

@@ -149,6 +149,7 @@ def run_walk(
     event_h: np.ndarray,
     trace_steps: int = 0,
     mark_step: np.ndarray | None = None,
+    lasts_h: np.ndarray | None = None,
 ) -> _Walked:
     """One call of the compiled walk."""
     count = starts.size
@@ -188,6 +189,7 @@ def run_walk(
         np.ascontiguousarray(weight),
         np.ascontiguousarray(event_h),
         np.ascontiguousarray(kind.stops_frac[:steps]),
+        np.full(count, -1.0) if lasts_h is None else np.ascontiguousarray(lasts_h),
         np.ascontiguousarray(marks, dtype=np.int64),
         ends,
         longest,

@@ -8,7 +8,7 @@ What happens in an outage, in the words of the trade:
 * the generator is ready after its start (or set-up) delay, rests by its run schedule, stops
   for refuelling, fails by its own draws and is tried again after repair; a set started by hand
   is started again only when someone is up;
-* with a battery it starts below one charge and stops at another, running near its best load;
+* with a battery it starts below one charge, stops at another, and runs near its best load;
 * the battery serves the must-run load down to the outage floor, then goes dark; solar (or
   the set) brings it back at the restart level;
 * wanted loads run while the set has room, from spare solar power, or from storage above a chosen charge.
@@ -44,30 +44,29 @@ EPS = 1e-9
 
 
 @compiled(
-    "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], f8[::1],"
-    " b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1],"
-    " f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
+    "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], "
+    "f8[::1], b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], "
+    "f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
 )
 def walk(
     number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
     attended: Array, may_charge: Array, stored_kwh: Array, ready_h: Array, battery_ready_h: Array,
     someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
     inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
-    stops_frac: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array, totals: Array,
-    trace: Array,
+    stops_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array,
+    totals: Array, trace: Array,
 ) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
 
-    Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the
-    event (K,): day_frac (share of the solar that is there), event_h (expected event hours inside
-    the step), stops_frac (share of events that end in it). Per start (S,): stored_kwh, ready_h and
-    battery_ready_h (hours until the set, the battery can serve; inf: never), someone, fuel_flows, set_there,
-    islands, start_fails (S, A), life_h (S, R) run hours to each failure, inverter_life_h,
-    start_weight. Out: ends_h (S,) hours until the first must-run gap beyond its tolerance began
-    (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; left_kwh
-    (S,) stored at the end of step mark_step (S,); totals
-    (S, TOTALS) weighted by event_h and start_weight; trace (K, TRACES)
-    of the last start, or (0, TRACES).
+    Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the event
+    (K,): day_frac (share of the solar there), event_h (expected event hours in it), stops_frac (share of
+    events that end in it). Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set,
+    the battery can serve; inf: never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h
+    (S, R) run hours to each failure, inverter_life_h, start_weight, lasts_h (hours of one drawn event;
+    below 0: all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap
+    beyond its tolerance began (K steps where none); longest_h (S,) the longest must-run gap in the first
+    HARD_H hours; left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and
+    start_weight; trace (K, TRACES) of the last start, or (0, TRACES).
     """
     n = must_kw.size
     steps = event_h.size
@@ -83,8 +82,7 @@ def walk(
     for i in range(starts.size):
         s = starts[i]
         stored = min(max(stored_kwh[i], 0.0), full)
-        began_kwh = stored
-        longest = 0.0
+        began_kwh, longest = stored, 0.0
         running = dark = False
         inverter_left = inverter_life_h[i] if islands[i] else 0.0
         tank = min(tank_size, number[ON_SITE])
@@ -95,10 +93,11 @@ def walk(
         hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
         attempt = failures = 0
         life_left = life_h[i, 0]
-        gap_h = gap_from = 0.0
-        ended = -1.0
+        gap_h, gap_from, ended = 0.0, 0.0, -1.0
 
         for k in range(steps):
+            if lasts_h[i] >= 0.0 and k * dt >= lasts_h[i]:
+                break
             j = (s + k) % n
             must, wanted = must_kw[j], wanted_kw[j]
             solar = solar_kw[j] * day_frac[k]
@@ -297,6 +296,8 @@ def walk(
                 step[MUST_OUT_KWH] += must * (end - t)
                 step[WANTED_OUT_KWH] += wanted * (end - t)
             weight = start_weight[i] * event_h[k] / dt
+            if lasts_h[i] >= 0.0:  # a drawn event: the last step counts for the part that it lasts
+                weight = min(1.0, (lasts_h[i] - k * dt) / dt)
             for c in range(TOTALS):
                 totals[i, c] += weight * step[c]
             totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)

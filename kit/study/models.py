@@ -107,6 +107,7 @@ class StudyModel(Part):
     year: Annotated[int, Field(ge=1970, le=2100)]
     units: Literal["us", "metric"] = "us"
     seed: Annotated[int, Field(ge=0)] = 1
+    lifetime_count: Annotated[int, Field(ge=100, le=100_000)] = 2000  # drawn whole stays
     prepared: Prepared = Prepared()
     asked: Asked
     allowed: Allowed = Allowed()

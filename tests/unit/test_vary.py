@@ -17,6 +17,7 @@ from kit.stages.sources import sources
 from kit.study import read_study
 from kit.vary.frontier import reserve_frontier
 from kit.vary.neglect import neglected
+from kit.vary.stays import whole_stays
 
 
 @pytest.fixture(scope="module")
@@ -82,3 +83,14 @@ def test_poor_care_costs_no_service_and_lets_more_outages_through(run):
         assert poor["ride_through_frac_asked"] < well["ride_through_frac_asked"] - 0.05
         assert poor["must_run_unserved_h_per_year"] > well["must_run_unserved_h_per_year"]
         assert poor["upkeep_usd_per_year"] < 0.2 * well["upkeep_usd_per_year"]
+
+
+def test_whole_stays_agree_with_the_expected_year(run):
+    study, _, kinds, options, _, _, outages, rows = run
+    table = whole_stays(study, kinds, options, outages).set_index("option")
+    for slug, row in rows.items():
+        stay = table.loc[slug]
+        expected_h = row["must_run_unserved_h_per_year"] * study.model.asked.stay_years
+        assert abs(stay["dark_h_mean"] - expected_h) < 4 * stay["standard_error_h"] + 0.02 * expected_h
+        assert stay["dark_h_p05"] <= stay["dark_h_p50"] <= stay["dark_h_p95"]
+    assert table.loc["standby", "never_failed_frac"] > table.loc["portable", "never_failed_frac"]
