@@ -1,7 +1,7 @@
 """Ratios side by side in one process, exactness asserted in the same run: ``python -m tests.benchmarks``.
 
-Times depend on the machine and on what else it does; the ratios much less.  --full takes more systems, more solver
-settings and more rounds; --only WORD keeps the parts whose name holds the word (ride, dispatch).
+Times depend on the machine and on what else it does; the ratios much less.  --full takes more systems, more
+solver settings and more rounds; --only WORD keeps the parts whose name holds the word (ride, dispatch).
 """
 
 import argparse
