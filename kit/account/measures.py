@@ -216,7 +216,8 @@ def measures(
     missed_kwh_by_year: must-run energy that doing nothing would miss [kWh].
     avoided_outage_h_by_year: must-run hours without power under doing nothing, less those
     under the option [h]. Both one number or (N,).
-    Payback, rates and ratios leave lost load out. Raises ValueError where years differ.
+    Payback, rates and ratios leave lost load out; payback leaves the residual out as
+    well. Raises ValueError where years differ.
     """
     if not cash.index.equals(doing_nothing.index):
         raise ValueError(f"the option has {len(cash)} years, doing nothing {len(doing_nothing)}")
@@ -224,6 +225,7 @@ def measures(
     lifetime = lifetime_cost_usd(cash, rate, timing)
     extra_usd = lifetime - lifetime_cost_usd(doing_nothing, rate, timing)
     difference = without_lost_load(cash) - without_lost_load(doing_nothing)
+    kept = difference.drop(columns="residual")  # paid back by what it earns, not by being sold
     ratio = saving_to_investment_ratio(difference, rate, timing)
     answers: dict[str, Answer] = {
         "lifetime_cost_with_lost_load_usd": (
@@ -231,8 +233,8 @@ def measures(
             if lost_load_priced
             else (None, "lost load is not priced")
         ),
-        "payback_years": payback_years(difference),
-        "discounted_payback_years": payback_years(difference, rate, timing),
+        "payback_years": payback_years(kept),
+        "discounted_payback_years": payback_years(kept, rate, timing),
         "irr_frac": irr_frac(difference, timing),
         "saving_to_investment_ratio": ratio,
         "adjusted_irr_frac": adjusted_irr_frac(ratio[0], rate, n),

@@ -182,3 +182,8 @@ def wait_for_someone_h(attended: np.ndarray, step_h: float) -> np.ndarray:
     places = np.where(twice, np.arange(twice.size), twice.size * 2)
     following = np.minimum.accumulate(places[::-1])[::-1]
     return (following[: attended.size] - np.arange(attended.size)) * step_h
+
+
+def longest_kind(kinds: tuple[EventKind, ...]) -> EventKind:
+    """The kind of longest mean among those that happen at all."""
+    return max(kinds, key=lambda kind: (kind.events_per_year > 0, kind.mean_h))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind
+from kit.operate.events import EventKind, longest_kind
 from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
 
 NO_WEIGHT = 1e-12
@@ -113,7 +113,7 @@ def _outlasts_frac(one: KindWalk, hours: np.ndarray) -> np.ndarray:
 
 def hard_event_h(kinds: tuple[EventKind, ...], horizon_h: float) -> float:
     """The length that one event in twenty of the longest kind exceeds, in whole hours."""
-    longest = max(kinds, key=lambda kind: kind.mean_h)
+    longest = longest_kind(kinds)
     hours = np.arange(1.0, np.ceil(horizon_h) + 1.0)
     lasts = np.asarray(longest.law.lasts_frac(hours), dtype=np.float64)
     beyond = np.flatnonzero(lasts <= 0.05)

@@ -10,6 +10,7 @@ from kit.operate import walk as w
 from kit.operate.events import EventKind, luck, sure
 from kit.operate.outages import Backup, option_numbers, run_walk
 
+NO_EVENTS = 1e-12
 UNLIMITED = 1e12  # litres, where supply is not to be the limit
 
 
@@ -51,6 +52,20 @@ def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndar
     steps = round(hours / b.step_h)
     kept, weight, event_h = _padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
     return run_walk(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
+
+
+def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: float) -> float:
+    """Chance to ride through `hours`, as OutageYear.ride_through_frac, by the first gaps alone."""
+    top, bottom = 0.0, 0.0
+    lasting = [kind.events_per_year * float(np.asarray(kind.law.lasts_frac(hours))) for kind in kinds]
+    shares = lasting if sum(lasting) > NO_EVENTS else [kind.events_per_year for kind in kinds]
+    for kind, share in zip(kinds, shares, strict=True):
+        if share <= 0.0:
+            continue
+        ends_h = first_gaps_h(b, kind, seed, hours)
+        top += share * float(kind.start_weight[ends_h >= hours - 1e-9].sum())
+        bottom += share
+    return top / bottom if bottom > 0.0 else 1.0
 
 
 def _padded(kind: EventKind, steps: int) -> EventKind:

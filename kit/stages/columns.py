@@ -135,6 +135,7 @@ def _when_it_comes(option: Sources, outage: OutageSide, asked_h: float) -> dict[
         f"ride_through_frac_{h}h": ride_through_frac(option, outage, float(h)) for h in RIDE_HOURS
     }
     row["ride_through_frac_asked"] = ride_through_frac(option, outage, asked_h)
+    row["ride_through_frac_asked_aged"] = 0.0 if option.unreached and option.battery else outage.aged_frac
     row["longest_unserved_h"] = outage.year.hard_h
     if option.backs_up and not option.unreached:
         row["longest_unserved_h"] = outage.year.longest_unserved_h

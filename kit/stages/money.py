@@ -146,7 +146,8 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
         return _Engine(service_usd_by_year=np.zeros(years))
     tests = exercise_run(g.exercise, curve.running_kw, lambda kw: float(fuel_per_h(curve, kw)))
     run_h, fuel = year.set_run_h + tests.run_h, year.fuel + tests.fuel
-    made_kwh = year.set_kwh + tests.generated_kwh
+    # grams follow the fuel: at a few per cent of its rating a set emits far more per kWh than at full load
+    full_kwh = fuel * curve.rated_kw / float(fuel_per_h(curve, curve.rated_kw))
     terms = study.model.fuels[g.fuel]
     price = terms.price_usd_per_m3 if curve.unit == "m3" else terms.price_usd_per_l
     if price is None:
@@ -160,8 +161,8 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
         fuel_usd=float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)),
         service_usd_by_year=service_usd_by_year(served, run_h, years, g.break_in_h, g.break_in_usd, replaced),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
-        onsite_nox_g=made_kwh * g.onsite_nox_g_per_kwh,
-        onsite_co_g=made_kwh * g.onsite_co_g_per_kwh,
+        onsite_nox_g=full_kwh * g.onsite_nox_g_per_kwh,
+        onsite_co_g=full_kwh * g.onsite_co_g_per_kwh,
     )
 
 

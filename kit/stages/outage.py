@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from kit.calendar import share_in_hours
 from kit.fit import Fit
 from kit.house import HouseYear, OutageLoads, outage_loads
-from kit.operate.events import EventKind, event_kinds
+from kit.operate.events import EventKind, event_kinds, longest_kind
 from kit.operate.outage_year import OutageYear, outage_year
 from kit.operate.outages import Backup
-from kit.operate.single import fuel_need, one_outage
-from kit.stages.daily import Daily
+from kit.operate.single import fuel_need, kept_on_frac, one_outage
+from kit.stages.daily import Daily, faded, use_of
 from kit.stages.sources import Sources
 from kit.study import Study
 from kit.systems.reliability import Reliability, reliability
@@ -38,6 +38,7 @@ class OutageSide:
     fuel_need: np.ndarray
     reliability: Reliability | None
     hard_start: int
+    aged_frac: float | None
 
 
 def event_side(study: Study, house: HouseYear) -> tuple[EventKind, ...]:
@@ -63,7 +64,7 @@ def outage_use(
     )
     everything = outage_loads(study.model.house, house.lists, "whole_house")
     start = hard_start(house, everything.must_run_kw, kinds)
-    hardest = max(kinds, key=lambda kind: kind.mean_h)
+    hardest = longest_kind(kinds)
 
     def side(slug: str) -> OutageSide:
         option = options[slug]
@@ -77,10 +78,29 @@ def outage_use(
             fuel_need=fuel_need(backup, hardest, hours) if hours else np.zeros(0),
             reliability=set_figures,
             hard_start=start,
+            aged_frac=_aged_frac(study, house, kinds, option, backup),
         )
 
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
         return dict(zip(options, pool.map(side, options), strict=True))
+
+
+def _aged_frac(
+    study: Study, house: HouseYear, kinds: tuple[EventKind, ...], option: Sources, new: Backup
+) -> float | None:
+    """Chance at the asked hours in the last year of the stay, or of the battery's life if that is shorter.
+
+    None for options without a battery that fades.
+    """
+    block = option.option.battery if option.option else None
+    if new.battery is None or block is None or block.fade_frac_per_year == 0.0:
+        return None
+    asked = study.model.asked
+    age = int(min(asked.stay_years, np.ceil(block.life_years))) - 1
+    use = use_of(house, option, age)
+    old = faded(new.battery, block.fade_frac_per_year, age)
+    backup = replace(new, battery=old, stored_kwh=np.minimum(use.stored_kwh, old.usable_kwh))
+    return kept_on_frac(backup, kinds, study.model.seed, asked.keep_on_h)
 
 
 def hard_hours(study: Study) -> float:
@@ -93,7 +113,7 @@ def hard_start(house: HouseYear, must_kw: np.ndarray, kinds: tuple[EventKind, ..
     steps = round(72.0 / house.year.step_h)
     wrapped = np.concatenate([[0.0], np.cumsum(np.concatenate([must_kw, must_kw[:steps]]))])
     ahead = wrapped[steps : steps + must_kw.size] - wrapped[: must_kw.size]
-    hardest = max(kinds, key=lambda kind: kind.mean_h)
+    hardest = longest_kind(kinds)
     likely = (house.year.hour == HARD_START_HOUR) & (hardest.start_weight >= hardest.start_weight.max() * 0.5)
     if not likely.any():
         likely = house.year.hour == HARD_START_HOUR

@@ -39,8 +39,8 @@ class Outcome:
 
     columns: the summary row. hours_kept_on: columns hours, share_frac. cash: index year 0..N.
     hard_outage: one row a step, kW means, kWh stored and fuel at its end. fuel_need: hours,
-    fuel, on_hand (L, or m3 of pipeline gas); empty without a generator. reasons: why a money
-    measure is not a number.
+    fuel, on_hand (L, or m3 of pipeline gas); empty without a generator. hard_event_h: length of the
+    event that longest_unserved_h is about, h. reasons: why a money measure is not a number.
     """
 
     slug: str
@@ -56,6 +56,7 @@ class Outcome:
     cash: pd.DataFrame
     hard_outage: pd.DataFrame
     hard_outage_title: str
+    hard_event_h: float
     fuel_need: pd.DataFrame
     fuel_unit: str
     standard_error_frac: float
@@ -140,6 +141,7 @@ def gather(
             cash=accounts[slug].flows.cash,
             hard_outage=_hard_table(outage),
             hard_outage_title=_hard_title(house, outage),
+            hard_event_h=outage.year.hard_h,
             fuel_need=_fuel_table(option, outage),
             fuel_unit=accounts[slug].flows.fuel_unit,
             standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),

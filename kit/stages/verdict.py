@@ -15,7 +15,9 @@ Row = dict[str, Value]
 
 @dataclass(frozen=True)
 class Verdict:
-    """Three sentences, who wins (None: nothing meets the target), who meets it, what would flip it."""
+    """Three sentences (a fourth where the winner has solar that is off in an outage), who wins (None: nothing
+    meets the target), who meets it, what would flip it.
+    """
 
     sentences: tuple[str, ...]
     winner: str | None
@@ -69,7 +71,32 @@ def _somebody(
     worth = row["usd_per_avoided_outage_h"]
     if extra > 0 and isinstance(worth, float):
         second += f"; doing nothing is cheaper unless such an hour is worth more than {_usd(worth, study)}"
-    return first, second + ".", _against(study, options, rows, ranked)
+    return (
+        first,
+        second + ".",
+        _against(study, options, rows, ranked),
+        *_solar_apart(study, options, rows, winner),
+    )
+
+
+def _solar_apart(
+    study: Study, options: dict[str, Sources], rows: dict[str, Row], winner: str
+) -> tuple[str, ...]:
+    """Where the winner's solar does nothing in an outage: what it earns, and what the backup alone costs."""
+    option = options[winner]
+    block = option.option
+    if block is None or block.solar is None or (option.battery and block.solar.charges_battery_in_outage):
+        return ()
+    earns = _usd(_number(rows[winner], "saving_from_solar_usd_per_year"), study)
+    text = f"Its solar is off in an outage; it takes {earns} a year off the bill whatever backs the house up"
+    alone = [
+        s for s, o in options.items() if o.option == block.model_copy(update={"solar": None, "name": o.name})
+    ]
+    if alone:
+        extra = _number(rows[alone[0]], "equivalent_annual_cost_usd")
+        extra -= _number(rows[DO_NOTHING], "equivalent_annual_cost_usd")
+        text += f", and without it the backup alone costs {_usd(extra, study)} a year more than doing nothing"
+    return (text + ".",)
 
 
 def _against(study: Study, options: dict[str, Sources], rows: dict[str, Row], ranked: list[str]) -> str:
@@ -133,6 +160,12 @@ def _flips(
 ) -> tuple[str, ...]:
     """What would change the answer, from figures already at hand."""
     winner, asked, found = ranked[0], study.model.asked, []
+    aged = rows[winner]["ride_through_frac_asked_aged"]
+    if isinstance(aged, float) and aged < asked.chance_frac:
+        found.append(
+            f"With the battery as old as it gets in the stay, {options[winner].name} no longer does it: "
+            f"the chance falls to {_chance(aged)}."
+        )
     if len(ranked) > 1:
         other = ranked[1]
         gap = _number(rows[other], "lifetime_cost_usd") - _number(rows[winner], "lifetime_cost_usd")

@@ -26,6 +26,11 @@ PUBLISHED: dict[Care, tuple[float, float, float]] = {
     "poor": (1.0, 0.0165, 61.0),
 }
 PORTABLE_FAILS_TO_START: dict[Care, float] = {"well": 0.02, "poor": 0.20}
+SMALL_SET_MTTF_H: dict[Care, float] = {"well": 500.0, "poor": 61.0}
+SMALL_SET_ASSUMPTION = (
+    "assumption: a well-kept set below 40 kW runs 500 h to a failure, between the published "
+    "61 and 1,662 h; no source"
+)
 IN_SCOPE_FROM_KW = 40.0  # assumption: about the smallest commercial diesel set
 
 
@@ -55,7 +60,8 @@ def reliability(
 ) -> Reliability:
     """Failure figures by `care`; a figure given by the study replaces the default.
 
-    A set started by hand takes the portable's fail-to-start assumption. In scope are diesel
+    A set started by hand takes the portable's fail-to-start assumption, a set below 40 kW the
+    small set's run hours to a failure. In scope are diesel
     sets of 40 kW and more that start by themselves, with published figures only.
     Raises ValueError for another `care`.
     """
@@ -66,6 +72,9 @@ def reliability(
     if not automatic:
         fails = PORTABLE_FAILS_TO_START[care]
         source = f"{SOURCE}; {PORTABLE_ASSUMPTION}"
+    if rated_kw is not None and rated_kw < IN_SCOPE_FROM_KW:
+        mttf = SMALL_SET_MTTF_H[care]
+        source = f"{source}; {SMALL_SET_ASSUMPTION}"
     given = [
         name
         for name, value in (
