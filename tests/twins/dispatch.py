@@ -29,6 +29,8 @@ def plain_cost(case: dict) -> float:
     """Least cost by lists of segments backward, then trying every corner forward."""
     n = len(case["net_kwh"])
     if case["worth"] is None:
+        if case["start"] < case["floor"][-1]:
+            return float("nan")  # to end as it began it would have to stand below the floor
         after = (case["start"], [])
     else:
         after = (case["floor"][-1], [(-case["worth"], case["full"] - case["floor"][-1])])
