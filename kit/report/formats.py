@@ -76,8 +76,9 @@ def figure(
     units: Units = "us",
     currency: str = "USD",
     with_unit: bool = True,
+    more: int = 0,
 ) -> str:
-    """Print one figure.
+    """Print one figure, with `more` digits than usual (quantities only).
 
     Money has no cents from 100 up, shares are percent and never round to a false 0 or 100,
     other quantities keep three significant figures at most; None (and NaN) is an en dash.
@@ -94,14 +95,27 @@ def figure(
         return _money(float(value), currency)
     if unit == "h" and with_unit and 0 < abs(value) < 0.0995:
         return _short_time(float(value))
-    text = _plain(convert(float(value), unit, units))
+    text = _plain(convert(float(value), unit, units), more)
     symbol = unit_symbol(unit, units, currency) if with_unit else ""
     return f"{text}{NBSP}{symbol}" if symbol else text
+
+
+def digits_apart(need: float, have: float, unit: str = "", units: Units = "us") -> int:
+    """How many digits more than usual keep two unequal figures from printing alike."""
+    for more in range(7):
+        if need == have or figure(need, unit, units, more=more) != figure(have, unit, units, more=more):
+            return more
+    return 0
 
 
 def whole_money(value: float, currency: str = "USD") -> str:
     """Money in a table of large sums: no cents at all."""
     return _signed(f"{_prefix(currency)}{abs(value):,.0f}", value)
+
+
+def unit_price(value: float, unit: str, currency: str = "USD") -> str:
+    """A price of one unit, to a tenth of a cent: $0.261 per kWh."""
+    return f"{_signed(f'{_prefix(currency)}{abs(value):,.3f}', value)} per {_OWN.get(unit, unit)}"
 
 
 def short_money(value: float, currency: str = "USD") -> str:
@@ -141,7 +155,7 @@ def _prefix(currency: str) -> str:
     return symbol if symbol else f"{currency}{NBSP}"
 
 
-def _plain(value: float) -> str:
+def _plain(value: float, more: int = 0) -> str:
     size = abs(value)
     if math.isinf(value):
         return "no end" if value > 0 else f"{MINUS}no end"
@@ -152,11 +166,11 @@ def _plain(value: float) -> str:
     elif size >= 0.0995:
         digits = 2
     elif size >= 0.000995:
-        return _signed(f"{size:.2g}", value)
+        return _signed(f"{size:.{2 + more}g}", value)
     else:
         return "<0.001" if value > 0 else f"{MINUS}0.001 to 0"
-    text = f"{size:,.{digits}f}"
-    if digits == 1 and text.endswith(".0"):
+    text = f"{size:,.{digits + more}f}"
+    if digits + more == 1 and text.endswith(".0"):
         text = text[:-2]
     return _signed(text, value)
 

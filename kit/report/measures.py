@@ -124,16 +124,16 @@ MEASURES: tuple[Measure, ...] = (
 BY_COLUMN: dict[str, Measure] = {m.column: m for m in MEASURES}
 GROUPS: tuple[str, ...] = (WHAT, MONEY, EXPECTED, WHEN, BURDENS, LIFE)
 
-HEADLINE: tuple[str, ...] = (
-    "meets_target",
-    "ride_through_frac_asked",
-    "starts_all",
-    "up_front_usd",
-    "lifetime_cost_usd",
-    "equivalent_annual_cost_usd",
-    "saving_from_battery_usd_per_year",
-    "fuel_usd_per_year",
-    "must_run_unserved_h_per_year",
-    "transfer_gap_s",
-    "fuel_on_hand_h",
-)
+HEADLINE: dict[str, str] = {  # column -> its name where it heads a narrow column
+    "meets_target": "Meets what was asked",
+    "ride_through_frac_asked": "Chance for the hours asked",
+    "starts_all": "Starts what it reaches",
+    "up_front_usd": "Paid up front",
+    "lifetime_cost_usd": "Lifetime cost",
+    "equivalent_annual_cost_usd": "Cost a year",
+    "saving_from_battery_usd_per_year": "Battery saves a year",
+    "fuel_usd_per_year": "Fuel a year",
+    "must_run_unserved_h_per_year": "Must-run off a year",
+    "transfer_gap_s": "Gap before power",
+    "fuel_on_hand_h": "Fuel lasts",
+}

@@ -10,7 +10,6 @@ from kit.report.formats import Units, figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.outage_charts import hard_outage, hard_outage_events, hard_outages_worth_showing
 from kit.report.show import Shown, bullets, escape, heading, paragraph, show, together
-from kit.report.tables import fuel_table
 from kit.report.theme import looks, option_key
 
 _LOADS = {"must_run": "must-run loads", "wanted": "must-run and wanted loads"}
@@ -146,7 +145,7 @@ def beyond_money(comparison: Any) -> Shown:
     shown = table(
         "What has to be lived with", ["", *heads], [Group("", rows)], range(1, len(heads) + 1), "words"
     )
-    return together([shown, fuel_table(comparison), _storage(model)])
+    return together([shown, _storage(model)])
 
 
 def _facts(outcome: Any, units: Units) -> dict[str, str | Cell]:
@@ -167,10 +166,9 @@ def _facts(outcome: Any, units: Units) -> dict[str, str | Cell]:
     out["Someone must"] = (
         "start it by hand" if generator.start == "manual" else "only keep it fuelled and serviced"
     )
+    out["Refuelling"] = refuelling(generator, columns.get("refuel_count_per_24h"))
     if generator.tank_l is None:
-        out["Refuelling"] = "none: pipeline gas"
         return out
-    out["Refuelling"] = _refuelling(columns.get("refuel_count_per_24h"), generator.refuels_at_night)
     on_site = generator.fuel_on_site_l if generator.fuel_on_site_l is not None else generator.tank_l
     out["Fuel kept at the house"] = f"{figure(on_site, 'l', units)} of {generator.fuel.replace('_', ' ')}"
     grams = columns.get("onsite_co_g_per_year")
@@ -179,14 +177,17 @@ def _facts(outcome: Any, units: Units) -> dict[str, str | Cell]:
     return out
 
 
-def _refuelling(stops_per_24h: Any, at_night: bool) -> str:
-    night = "" if at_night else "; not at night"
+def refuelling(generator: Any, stops_per_24h: Any) -> str:
+    """How often the tank must be filled in an outage, in words."""
+    if generator.tank_l is None:
+        return "none: pipeline gas"
+    night = "" if generator.refuels_at_night else "; not at night"
     if not stops_per_24h:
         return f"by tank{night}"
     if stops_per_24h >= 1.5:
         return f"{round(stops_per_24h)} stops in 24 h{night}"
     days = round(1 / stops_per_24h)
-    return f"once a day{night}" if days <= 1 else f"once in {days} days{night}"
+    return f"once a day{night}" if days <= 1 else f"once in {days} outage days{night}"
 
 
 def _gap_words(option: Any, gap_s: Any) -> str | Cell:

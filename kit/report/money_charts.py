@@ -29,7 +29,7 @@ def lifetime_cost(comparison: Any) -> Any:
         "from:Q",
         title=f"Present value ({_currency_name(currency)})",
         axis=alt.Axis(
-            labelExpr=_money_axis(currency),
+            labelExpr=money_axis(currency),
             tickCount=alt.ExprRef("width > 480 ? 8 : 4"),
             labelOverlap="greedy",
         ),
@@ -137,7 +137,7 @@ def cumulative_cash(comparison: Any) -> Any:
         "usd:Q",
         title=f"Cash beyond doing nothing ({_currency_name(currency)})",
         scale=alt.Scale(domain=[low, high], nice=False),
-        axis=alt.Axis(labelExpr=_money_axis(currency), tickCount=6),
+        axis=alt.Axis(labelExpr=money_axis(currency), tickCount=6),
     )
     zero = alt.Chart(pd.DataFrame({"usd": [0.0], "year": [0.0], "text": ["as doing nothing"]}))
     chart = alt.layer(
@@ -166,7 +166,8 @@ def _yearly(cash: pd.DataFrame) -> pd.Series:
     return cash.drop(columns="lost_load", errors="ignore").sum(axis=1)
 
 
-def _money_axis(currency: str) -> str:
+def money_axis(currency: str) -> str:
+    """Label expression of an axis of money: thousands as 1.2k, a true minus."""
     prefix = {"USD": "$", "EUR": "€", "GBP": "£"}.get(currency, "")
     size = "abs(datum.value)"
     number = f"({size} >= 1000 ? format({size} / 1000, ',~r') + 'k' : format({size}, ',~r'))"

@@ -134,7 +134,7 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
     )
     load = _staircase(frame)
     top = max(float(load["load_kw"].max()), float(bars["to"].max()) if len(bars) else 0.0, 0.1)
-    events = _events(frame, top * 1.16)
+    events = _events(frame, top * 1.16, end_h)
     low = min(float(bars["to"].min()) * 1.1 if len(bars) else 0.0, 0.0)
     y = alt.Y(
         "from:Q",
@@ -207,10 +207,18 @@ def _staircase(frame: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([out, last]).round(4)
 
 
-def _events(frame: pd.DataFrame, top: float) -> pd.DataFrame:
+def _events(frame: pd.DataFrame, top: float, end_h: float) -> pd.DataFrame:
+    """Marks of what happens; those that stand too close to tell apart share one, as 10–12."""
     told = frame[frame["event_text"].fillna("") != ""]
-    hours = told["hour"].to_numpy(dtype=float)[:_EVENTS_SHOWN]
-    return pd.DataFrame({"hour": hours, "top": top, "number": [str(i + 1) for i in range(len(hours))]})
+    runs: list[list[tuple[float, int]]] = []
+    for number, hour in enumerate(told["hour"].to_numpy(dtype=float)[:_EVENTS_SHOWN], start=1):
+        wide = bool(runs) and (len(runs[-1]) > 1 or number > 9)
+        if runs and hour - runs[-1][0][0] < end_h * (0.12 if wide else 0.06):
+            runs[-1].append((float(hour), number))
+        else:
+            runs.append([(float(hour), number)])
+    texts = [str(r[0][1]) if len(r) == 1 else f"{r[0][1]}–{r[-1][1]}" for r in runs]
+    return pd.DataFrame({"hour": [r[0][0] for r in runs], "top": top, "number": texts})
 
 
 def _ticks(end_h: float) -> list[float]:

@@ -6,19 +6,26 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import Units, figure, whole_money
+from kit.report.formats import digits_apart, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.lines import COST_LINES, lifetime_lines
 from kit.report.measures import BY_COLUMN, GROUPS, HEADLINE, MEASURES, Measure
-from kit.report.show import Shown, paragraph
+from kit.report.show import Shown, paragraph, together
 from kit.report.theme import Look, looks
 from kit.units import split_name
 
+MOST_ACROSS = 8  # options that fit beside each other, in print too
+
 
 def headline_table(comparison: Any) -> Shown:
-    """The dozen figures a client looks for first; every option a column."""
-    rows = [BY_COLUMN[c] for c in HEADLINE if c in _columns(comparison) and _any_value(comparison, c)]
-    return _measures(comparison, "Main figures", [("", rows)])
+    """The dozen figures a client looks for first; options are columns, or rows where they are many."""
+    measures = [BY_COLUMN[c] for c in HEADLINE if c in _columns(comparison) and _any_value(comparison, c)]
+    items = looks(comparison)
+    if len(items) <= MOST_ACROSS:
+        return _measures(comparison, "Main figures", [("", measures)])
+    rows: list[list[str | Cell]] = [[x.label, *(_cell(comparison, x, m) for m in measures)] for x in items]
+    heads = ["", *(HEADLINE[m.column] for m in measures)]
+    return table("Main figures", heads, [Group("", rows)], kind="figures rows")
 
 
 def full_table(comparison: Any) -> Shown:
@@ -31,15 +38,33 @@ def full_table(comparison: Any) -> Shown:
 
 
 def _measures(comparison: Any, caption: str, groups: list[tuple[str, list[Measure]]]) -> Shown:
-    items = looks(comparison)
-    made = []
-    for name, measures in groups:
-        rows: list[list[str | Cell]] = [
-            [m.label, *(_cell(comparison, look, m) for look in items)] for m in measures
-        ]
-        if rows:
-            made.append(Group(name, rows))
-    return table(caption, ["", *(x.heading for x in items)], made, kind="figures options")
+    shown = []
+    blocks = _blocks(looks(comparison))
+    for items in blocks:
+        made = []
+        for name, measures in groups:
+            rows: list[list[str | Cell]] = [
+                [m.label, *(_cell(comparison, look, m) for look in items)] for m in measures
+            ]
+            if rows:
+                made.append(Group(name, rows))
+        shown.append(_block(caption, items, made, len(blocks) == 1))
+    return together(shown)
+
+
+def _blocks(items: list[Look]) -> list[list[Look]]:
+    """Options that share a table: all of them, or runs of about equal length where they are many."""
+    count = -(-len(items) // MOST_ACROSS)
+    size = -(-len(items) // count)
+    return [items[i : i + size] for i in range(0, len(items), size)]
+
+
+def _block(caption: str, items: list[Look], groups: list[Group], whole: bool) -> Shown:
+    """A table with an option a column; its caption says which options where they are not all."""
+    if whole:
+        return table(caption, ["", *(x.heading for x in items)], groups, kind="figures options")
+    letters = items[0].letter if len(items) == 1 else f"{items[0].letter} to {items[-1].letter}"
+    return table(f"{caption}: {letters}", ["", *(x.heading for x in items)], groups, kind="figures options")
 
 
 def _cell(comparison: Any, look: Look, measure: Measure) -> Cell:
@@ -130,15 +155,13 @@ def _check_row(check: dict[Any, Any]) -> list[str | Cell]:
     ok = bool(check["ok"])
     name = str(check["check"])
     holds = Cell("yes") if ok else Cell("NO", str(check["text"]), "no")
-    return [
-        name[:1].upper() + name[1:],
-        _amount(check["need"], check["unit"]),
-        _amount(check["have"], check["unit"]),
-        holds,
-    ]
+    need, have, unit = check["need"], check["have"], check["unit"]
+    numbers = all(isinstance(v, (int, float)) and not pd.isna(v) for v in (need, have))
+    more = digits_apart(float(need), float(have)) if numbers else 0
+    return [name[:1].upper() + name[1:], _amount(need, unit, more), _amount(have, unit, more), holds]
 
 
-def _amount(value: Any, unit: str) -> str:
+def _amount(value: Any, unit: str, more: int = 0) -> str:
     if isinstance(value, str):
         return value
     if value is None or pd.isna(value):
@@ -147,7 +170,7 @@ def _amount(value: Any, unit: str) -> str:
         return "yes" if value else "no"
     if unit == "s":
         return _gap(float(value))
-    text = figure(float(value), "")
+    text = figure(float(value), "", more=more)
     return f"{text}\N{NO-BREAK SPACE}{unit}" if unit else text
 
 
@@ -155,47 +178,25 @@ def cost_lines_table(comparison: Any) -> Shown:
     """Present value of each cost line; the same figures as the stacked bars."""
     lines = lifetime_lines(comparison)
     currency = comparison.study.model.money.currency
-    items = looks(comparison)
+    sums = lines.sum(axis=1).to_dict()
+    caption = f"Present value by line over {lines.attrs['horizon_years']} years; credits are negative"
+    shown = []
+    blocks = _blocks(looks(comparison))
+    for items in blocks:
+        rows = _cost_rows(lines, items, currency)
+        total: list[str | Cell] = [
+            Cell("Lifetime cost", kind="total"),
+            *(Cell(whole_money(sums[x.slug], currency), kind="total") for x in items),
+        ]
+        shown.append(_block(caption, items, [Group("", [*rows, total])], len(blocks) == 1))
+    return together(shown)
+
+
+def _cost_rows(lines: pd.DataFrame, items: list[Look], currency: str) -> list[list[str | Cell]]:
     rows: list[list[str | Cell]] = []
     for line in COST_LINES:
         if line.key not in lines.columns or not lines[line.key].abs().gt(0.005).any():
             continue
         costs = lines[line.key].to_dict()
         rows.append([line.label, *(whole_money(costs[x.slug], currency) for x in items)])
-    sums = lines.sum(axis=1).to_dict()
-    total: list[str | Cell] = [
-        Cell("Lifetime cost", kind="total"),
-        *(Cell(whole_money(sums[x.slug], currency), kind="total") for x in items),
-    ]
-    caption = f"Present value by line over {lines.attrs['horizon_years']} years; credits are negative"
-    return table(
-        caption, ["", *(x.heading for x in items)], [Group("", [*rows, total])], kind="figures options"
-    )
-
-
-def fuel_table(comparison: Any) -> Shown | None:
-    """Fuel a hard outage would take against what is on hand, by length. None without fuel."""
-    items = [x for x in looks(comparison) if _burns(comparison.outcomes[x.slug])]
-    if not items:
-        return None
-    units = comparison.study.model.units
-    rows = [[x.label, *_fuel_cells(comparison.outcomes[x.slug], units)] for x in items]
-    hours = [figure(float(h), "h") for h in comparison.outcomes[items[0].slug].fuel_need["hours"]]
-    heads = ["", *(f"Takes in {h}" for h in hours), "On hand"]
-    return table("Fuel an outage takes against fuel on hand", heads, [Group("", rows)])
-
-
-def _fuel_cells(outcome: Any, units: Units) -> list[str | Cell]:
-    cells: list[str | Cell] = []
-    on_hand = None
-    for need in outcome.fuel_need.to_dict("records"):
-        on_hand = None if pd.isna(need["on_hand_l"]) else float(need["on_hand_l"])
-        text = figure(float(need["fuel_l"]), outcome.fuel_unit, units)
-        short = on_hand is not None and need["fuel_l"] > on_hand
-        cells.append(Cell(text, "more than is on hand", "no") if short else text)
-    return [*cells, Cell("–", "comes by pipe") if on_hand is None else figure(on_hand, "l", units)]
-
-
-def _burns(outcome: Any) -> bool:
-    need = outcome.fuel_need
-    return need is not None and len(need) > 0 and bool((need["fuel_l"] > 0).any())
+    return rows

@@ -76,11 +76,21 @@ def looks(comparison: Any) -> list[Look]:
     """One look an option, in the order of the comparison. Doing nothing is always A and grey."""
     out = []
     for i, (slug, outcome) in enumerate(comparison.outcomes.items()):
-        k = i if i < len(_COLOURS) else 1 + (i - 1) % (len(_COLOURS) - 1)
+        colour, dash, shape = _looks_of(i)
         letter = chr(65 + i) if i < 26 else f"Z{i - 25}"
         name = outcome.name or slug.replace("_", " ")
-        out.append(Look(slug, name, letter, _COLOURS[k % 10], _DASHES[k % 10], _SHAPES[k % 10]))
+        out.append(Look(slug, name, letter, colour, dash, shape))
     return out
+
+
+def _looks_of(i: int) -> tuple[str, tuple[int, ...], str]:
+    """Colour, dash and shape of option i: after nine options each colour meets another dash and shape."""
+    if i == 0:
+        return _COLOURS[0], _DASHES[0], _SHAPES[0]
+    again, place = divmod(i - 1, len(_COLOURS) - 1)
+    others = len(_COLOURS) - 1
+    dash, shape = 1 + (place + 2 * again) % others, 1 + (place + 4 * again) % others
+    return _COLOURS[1 + place], _DASHES[dash], _SHAPES[shape]
 
 
 def option_key(comparison: Any) -> str:

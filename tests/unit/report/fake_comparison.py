@@ -149,9 +149,53 @@ def _outcome(i: int, slug: str, label: str) -> Any:
         hours_kept_on=_kept(i),
         cash=_cash(i),
         hard_outage=_hard(i),
+        hard_event_h=36.0,
+        foresight=_foresight() if i in (3, 4) else None,
         hard_outage_title="72 h from Tuesday 16 January, 02:00, ice storm (invented)",
         fuel_need=_need(i),
         findings=(),
+    )
+
+
+def _foresight() -> Any:
+    names = ("price_usd_per_kwh", "hours_per_year", "grid_fills_to_frac", "serves_down_to_frac")
+    rows = [(0.128, 6307.0, 0.9, 1.0), (0.429, 2453.0, 0.4, 0.55)]
+    levels = [dict(zip(names, row, strict=True)) for row in rows]
+    return SimpleNamespace(bill_usd=1990.9, adds_usd=31.4, levels=levels, note="Best for the prices it saw.")
+
+
+def fake_frontier() -> pd.DataFrame:
+    """What the reserve decides, in the shape of kit.vary.frontier.reserve_frontier."""
+    rows = []
+    for slug, best_usd in (("battery_13", 131.0), ("battery_and_set", 118.0)):
+        for k in range(11):
+            reserve = k / 10
+            usd = best_usd - 190.0 * max(0.0, reserve - 0.25)
+            chances = [0.995, 0.93 + 0.06 * reserve, 0.6 + 0.38 * reserve**2, 0.1 * reserve]
+            shares = dict(zip((4, 8, 24, 72), chances, strict=True))
+            rows.append(
+                {"option": slug, "reserve_frac": reserve, "saving_usd_per_year": usd,
+                 "foresight_usd_per_year": usd + 30.0,
+                 **{f"ride_through_frac_{h}h": chance for h, chance in shares.items()}}
+            )  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def fake_neglected() -> pd.DataFrame:
+    """Two rows an option with a generator, in the shape of kit.vary.neglect.neglected."""
+    cases = {
+        "portable_set": ((0.93, True, 0.84, 48.0, 21471.0), (0.71, False, 2.1, 1.0, 20698.0)),
+        "standby_set": ((0.97, True, 0.09, 310.0, 33796.0), (0.86, False, 0.9, 10.0, 30610.0)),
+        "battery_and_set": ((0.985, True, 0.06, 52.0, 31028.0), (0.97, True, 0.2, 1.0, 30403.0)),
+    }
+    names = (
+        "ride_through_frac_asked", "meets_target", "must_run_unserved_h_per_year", "upkeep_usd_per_year",
+        "lifetime_cost_usd",
+    )  # fmt: skip
+    return pd.DataFrame(
+        {"option": slug, "care": care, **dict(zip(names, row, strict=True))}
+        for slug, both in cases.items()
+        for care, row in zip(("well", "poor"), both, strict=True)
     )
 
 
@@ -166,7 +210,13 @@ def _option(slug: str) -> Any:
         setup_min=20.0, resupply_every_h=24.0,
     )  # fmt: skip
     battery = SimpleNamespace(
-        name="", place="garage", transfer_time_s=0.02, noise_db_a_at_7m=None, connected_to="backed_panel"
+        name="",
+        place="garage",
+        transfer_time_s=0.02,
+        noise_db_a_at_7m=None,
+        connected_to="backed_panel",
+        everyday="clock",
+        reserve_frac=0.4,
     )
     return SimpleNamespace(
         name=OPTIONS[slug],
@@ -192,6 +242,7 @@ def _columns(i: int, slug: str) -> dict[str, Any]:
         "bill_usd_per_year": 2140.35 - 118 * bat,
         "saving_from_plan_usd_per_year": 0.0,
         "saving_from_battery_usd_per_year": 118.2 if bat else None,
+        "foresight_adds_usd_per_year": 31.4 if bat else None,
         "fuel_usd_per_year": [None, 61.4, 148.9, None, 22.6][i],
         "upkeep_usd_per_year": [0.0, 48.0, 310.0, 0.0, 52.0][i],
         "outage_h_per_year": 6.07,

@@ -14,8 +14,10 @@ _PARAMETERS = (
 )
 _IMPORTS = (
     "import kit.report\nimport sys\nsys.path.insert(0, {root!r})\n"
-    "from tests.unit.report.fake_comparison import fake_comparison\n"
-    "from kit.report import appendix, charts, memo, money_charts, tables\nfrom kit.report.show import show"
+    "from tests.unit.report.fake_comparison import fake_comparison, fake_frontier, fake_neglected\n"
+    "from kit.report import appendix, care, charts, expected, foresight, memo\n"
+    "from kit.report import money_charts, reserve, tables\n"
+    "from kit.report.show import show"
 )
 
 
@@ -32,6 +34,7 @@ def fake_notebook(folder: Path, extra: dict[str, str] | None = None) -> Path:
     computing = computing[computing.index("imports") + 1 : computing.index("head")]
     sources |= dict.fromkeys(computing, "")
     sources[computing[-1]] = "comparison = fake_comparison(name, life_support)"
+    sources |= {"neglect": "poor_care = fake_neglected()", "frontier": "frontier = fake_frontier()"}
     sources |= extra or {}
     for cell_id, source in sources.items():
         cells[cell_id]["source"] = source

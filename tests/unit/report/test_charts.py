@@ -8,12 +8,12 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from kit.report import charts, money_charts, outage_charts
+from kit.report import charts, money_charts, outage_charts, reserve
 from kit.report.line_parts import end_labels
 from kit.report.lines import lifetime_lines
 from kit.report.show import VEGALITE, chart_bundle
 from kit.report.theme import looks
-from tests.unit.report.fake_comparison import fake_comparison
+from tests.unit.report.fake_comparison import fake_comparison, fake_frontier
 
 
 def all_charts(comparison: Any) -> list[Any]:
@@ -22,6 +22,7 @@ def all_charts(comparison: Any) -> list[Any]:
         money_charts.lifetime_cost(comparison),
         money_charts.cumulative_cash(comparison),
         *charts.fuel_and_emissions(comparison),
+        *reserve.reserve_charts(comparison, fake_frontier()),
     ]
     for slug in ("portable_set", "battery_13", "battery_and_set"):
         made += outage_charts.hard_outage(comparison, slug)
