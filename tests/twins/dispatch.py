@@ -29,7 +29,7 @@ def plain_cost(case: dict) -> float:
     """Least cost by lists of segments backward, then trying every corner forward."""
     n = len(case["net_kwh"])
     if case["worth"] is None:
-        if case["start"] < case["floor"][-1]:
+        if case["start"] < case["floor"][-1] - 1e-9:
             return float("nan")  # to end as it began it would have to stand below the floor
         after = (case["start"], [])
     else:
