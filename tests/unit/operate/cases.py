@@ -24,7 +24,7 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
     paid = draw(st.sampled_from([0.0, 0.05, 0.4, 1.0]))
     sell = [paid * p for p in buy] if draw(st.booleans()) else [paid * min(buy)] * n
     full = draw(st.sampled_from([0.0, 1.0, 2.5, 6.0]))
-    floor = draw(st.sampled_from([0.0, 0.2]) | st.floats(0, 1)) * full
+    floor = draw(st.sampled_from([0.0, 0.2]) | st.floats(0, 1).map(lambda share: round(share, 6))) * full
     varying = draw(st.booleans())
     return {
         "net_kwh": net,
@@ -32,7 +32,7 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
         "sell": sell,
         "full": full,
         "floor": [floor * draw(st.sampled_from([0.0, 1.0])) for _ in range(n)] if varying else [floor] * n,
-        "start": full * draw(st.sampled_from([0.0, 0.5, 1.0]) | st.floats(0, 1)),
+        "start": full * draw(st.sampled_from([0.0, 0.5, 1.0]) | st.floats(0, 1).map(lambda share: round(share, 6))),
         "charge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
         "discharge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
         "into": draw(st.sampled_from([1.0, 0.95, 0.85])),
