@@ -68,11 +68,13 @@ def _chart(comparison: Any, look: Look, rows: pd.DataFrame, domain: tuple[float,
         scale=alt.Scale(domain=[0, 1.18], nice=False),
         axis=alt.Axis(format=".0%", values=[0, 0.25, 0.5, 0.75, 1]),
     )
-    layers = []
-    for hours, (colour, dash, shape) in zip(HOURS, _STYLES, strict=True):
-        line = alt.Chart(lines[lines["label"] == f"{hours} h"])
-        layers.append(line.mark_line(color=colour, strokeDash=list(dash)).encode(x, y, order="reserve:Q"))
-        layers.append(line.mark_point(color=colour, shape=shape, size=42, opacity=1).encode(x, y))
+    names = [f"{h} h" for h in HOURS]
+    colour, dash, shape = (alt.Scale(domain=names, range=list(r)) for r in zip(*_STYLES, strict=True))
+    base = alt.Chart(lines).encode(x, y, alt.Color("label:N", scale=colour, legend=None))
+    layers = [
+        base.mark_line().encode(alt.StrokeDash("label:N", scale=dash, legend=None), order="reserve:Q"),
+        base.mark_point(size=42, opacity=1).encode(alt.Shape("label:N", scale=shape, legend=None)),
+    ]
     labels = _reserve_labels(rows, (domain[1] - domain[0]) * 0.16)
     layers.append(
         alt.Chart(labels).mark_text(color=SOFT_INK, baseline="bottom").encode(
@@ -93,7 +95,7 @@ def _chart(comparison: Any, look: Look, rows: pd.DataFrame, domain: tuple[float,
         )  # fmt: skip
         said = f"dotted: {said}"
     return finish(
-        alt.layer(*layers),
+        alt.layer(*layers).resolve_scale(color="independent"),
         look.label,
         reserve_sentence(look, rows, currency),
         220,
@@ -113,7 +115,7 @@ def _ends(lines: pd.DataFrame) -> Any:
         alt.Chart(ends.assign(ink=ends["label"].map(inks)))
         .mark_text(align="left", dx=9, fontWeight=600)
         .encode(alt.X("usd:Q"), alt.Y("label_at:Q"), text="label:N", color=alt.Color("ink:N", scale=None))
-    )  # fmt: skip
+    )
 
 
 def _reserve_labels(rows: pd.DataFrame, gap_usd: float) -> pd.DataFrame:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import ast
 import csv
+import gc
 import io
 import json
 import logging
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -64,7 +66,8 @@ def write_memo(
     folder = ensure_folder(out_dir)
     final = folder / source.name
     parameters = {"study": Path(study_path).as_posix(), "set_values": list(set_values)}
-    ran = run_notebook(source, final, parameters, engine=engine, progress=progress)
+    with _no_collections():
+        ran = run_notebook(source, final, parameters, engine=engine, progress=progress)
     data = result_of(ran)
     if data["study"]["sha256"] != study.sha256:
         raise MemoError(f"{study_path} changed while the memo was made; run it again")
@@ -76,6 +79,18 @@ def write_memo(
         csv=write_text(folder / "summary.csv", summary_csv(data)),
         json=write_text(folder / "summary.json", text + "\n"),
     )  # fmt: skip
+
+
+@contextmanager
+def _no_collections() -> Iterator[None]:
+    """Leave the garbage of one memo uncollected: imports and charts make much to look at, little to free."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def run_notebook(

@@ -64,8 +64,12 @@ def together(parts: Sequence[Shown | None]) -> Shown:
 
 
 def chart_bundle(chart: Any) -> dict[str, Any]:
-    """Media bundle of one altair chart: Vega-Lite JSON and a plain sentence."""
-    spec = chart.to_dict()
+    """Media bundle of one altair chart: Vega-Lite JSON and a plain sentence.
+
+    The schema is not checked here, which takes several times as long as the rest: the tests check
+    every chart's.
+    """
+    spec = chart.to_dict(validate=False)
     spec["$schema"] = _SCHEMA_5
     title = spec.get("title", "")
     title = title.get("text", "") if isinstance(title, dict) else title

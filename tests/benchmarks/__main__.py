@@ -10,7 +10,7 @@ from itertools import groupby
 
 import numpy as np
 
-from tests.benchmarks import dispatch_ratios, ride_ratios
+from tests.benchmarks import dispatch_ratios, memo, ride_ratios
 from tests.benchmarks.profiles import Row
 
 PARTS = {"ride": ride_ratios.rows, "dispatch": dispatch_ratios.rows}
@@ -31,7 +31,12 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__.splitlines()[0])
     parser.add_argument("--full", action="store_true", help="more systems, settings and rounds")
     parser.add_argument("--only", default="", help="parts whose name holds this word")
+    parser.add_argument("--memo", action="store_true", help="a memo against stock tools, as processes")
+    parser.add_argument("--rounds", type=int, default=5, help="rounds of --memo (default 5)")
     given = parser.parse_args()
+    if given.memo:
+        memo.report(given.rounds)
+        return
     begin = time.perf_counter()
     rows: list[Row] = []
     for name, part in PARTS.items():
