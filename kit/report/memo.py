@@ -65,7 +65,7 @@ def asked(comparison: Any) -> Shown:
     terms = (
         f"Money is in {money.money_basis} {money.currency} of {money.price_year}, "
         f"discounted at {figure(money.discount_rate_frac, 'frac')} a year; every option meets the same "
-        f"{model.year} hours, the same outages and the same draws of chance."
+        f"hours of {model.year}, the same outages and the same draws of chance."
     )
     return together(
         [

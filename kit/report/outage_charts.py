@@ -160,8 +160,9 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
             .encode(alt.X("hour:Q"), alt.Y("top:Q"))
         )  # fmt: skip
         layers.append(
-            alt.Chart(events).mark_text(baseline="bottom", color=INK, fontWeight=600, fontSize=12, dy=-4)
-            .encode(alt.X("hour:Q"), alt.Y("top:Q"), text="number:N")
+            alt.Chart(events).mark_text(
+                baseline="bottom", align="left", color=INK, fontWeight=600, fontSize=12, dx=-4, dy=-4
+            ).encode(alt.X("at:Q"), alt.Y("top:Q"), text="number:N")
         )  # fmt: skip
     missed = float((frame["unserved_kw"] * (frame["end_h"] - frame["hour"])).sum())
     chart = finish(
@@ -218,7 +219,9 @@ def _events(frame: pd.DataFrame, top: float, end_h: float) -> pd.DataFrame:
         else:
             runs.append([(float(hour), number)])
     texts = [str(r[0][1]) if len(r) == 1 else f"{r[0][1]}–{r[-1][1]}" for r in runs]
-    return pd.DataFrame({"hour": [r[0][0] for r in runs], "top": top, "number": texts})
+    hours = [r[0][0] for r in runs]
+    at = [min(hour, 0.93 * end_h) if len(text) > 2 else hour for hour, text in zip(hours, texts, strict=True)]
+    return pd.DataFrame({"hour": hours, "at": at, "top": top, "number": texts})
 
 
 def _ticks(end_h: float) -> list[float]:
