@@ -8,6 +8,9 @@ from hypothesis import strategies as st
 from kit.operate.best import BestUse, NoScheduleError, best_use
 
 
+SHARES = st.floats(0, 1).map(lambda share: round(share, 6))
+
+
 @st.composite
 def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
     """Small cases with ties, zeros, tight limits; prices of a few levels, or all different (levels=None)."""
@@ -24,7 +27,7 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
     paid = draw(st.sampled_from([0.0, 0.05, 0.4, 1.0]))
     sell = [paid * p for p in buy] if draw(st.booleans()) else [paid * min(buy)] * n
     full = draw(st.sampled_from([0.0, 1.0, 2.5, 6.0]))
-    floor = draw(st.sampled_from([0.0, 0.2]) | st.floats(0, 1).map(lambda share: round(share, 6))) * full
+    floor = draw(st.sampled_from([0.0, 0.2]) | SHARES) * full
     varying = draw(st.booleans())
     return {
         "net_kwh": net,
@@ -32,7 +35,7 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
         "sell": sell,
         "full": full,
         "floor": [floor * draw(st.sampled_from([0.0, 1.0])) for _ in range(n)] if varying else [floor] * n,
-        "start": full * draw(st.sampled_from([0.0, 0.5, 1.0]) | st.floats(0, 1).map(lambda share: round(share, 6))),
+        "start": full * draw(st.sampled_from([0.0, 0.5, 1.0]) | SHARES),
         "charge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
         "discharge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
         "into": draw(st.sampled_from([1.0, 0.95, 0.85])),
