@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 
 from kit.operate.best import BestUse, NoScheduleError, best_use
 
-
 SHARES = st.floats(0, 1).map(lambda share: round(share, 6))
 
 
