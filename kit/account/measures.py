@@ -14,7 +14,6 @@ import numpy as np
 import numpy_financial as npf
 import pandas as pd
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 
 from kit.account.cash import INVESTMENT, LINES, RECURRING
 from kit.account.time_value import (
@@ -159,6 +158,8 @@ def rates_that_fit(flows: ArrayLike) -> list[float]:
     flows: at even steps from the purchase. Growth factors are scanned 0.5 % apart: two rates
     closer than that, or one where the value only touches zero, can go unseen.
     """
+    from scipy.optimize import brentq  # half a second to import: only where a rate is asked for
+
     values = np.asarray(flows, dtype=float)
     sign = np.sign(np.polyval(values[::-1], 1.0 / (1.0 + RATE_GRID)))
     found = [float(rate) for rate in RATE_GRID[sign == 0]]

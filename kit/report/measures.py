@@ -52,6 +52,12 @@ MEASURES: tuple[Measure, ...] = (
     Measure("saving_from_plan_usd_per_year", "Bill saving from the rate plan", "usd", MONEY),
     Measure("saving_from_solar_usd_per_year", "Bill saving from solar", "usd", MONEY, ("solar",)),
     Measure("saving_from_battery_usd_per_year", "Bill saving from the battery", "usd", MONEY, ("battery",)),
+    Measure(
+        "standby_usd_per_year", "Electricity the generator draws on standby", "usd", MONEY, ("generator",)
+    ),
+    Measure(
+        "foresight_adds_usd_per_year", "What perfect foresight would add to it", "usd", MONEY, ("battery",)
+    ),
     Measure("fuel_usd_per_year", "Fuel", "usd", MONEY, ("generator",)),
     Measure("upkeep_usd_per_year", "Service and upkeep", "usd", MONEY),
     Measure(
@@ -74,6 +80,14 @@ MEASURES: tuple[Measure, ...] = (
     Measure("interruption_felt_count_per_year", "Interruptions felt, blinks included", "count", EXPECTED),
     Measure("failed_outage_count_per_10y", "Outages not ridden through in ten years", "count", EXPECTED),
     Measure("ride_through_frac_asked", "Chance to keep must-run loads on for the hours asked", "frac", WHEN),
+    Measure(
+        "ride_through_frac_asked_aged",
+        "The same with the battery as old as it gets in the stay",
+        "frac",
+        WHEN,
+        ("battery",),
+        when_none="the study lets it keep its capacity",
+    ),
     _rides(4),
     _rides(8),
     _rides(24),

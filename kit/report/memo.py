@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from kit.report import cautions as caution_texts
@@ -88,16 +89,24 @@ _BARRED = {
 def answer(comparison: Any) -> Shown:
     """The verdict in its sentences, and what would flip it."""
     verdict = comparison.verdict
-    first, *others = verdict.sentences
+    first, *others = (unbroken(sentence) for sentence in verdict.sentences)
     parts = [
         paragraph(first, "lead verdict"),
         *(paragraph(s) for s in others),
         heading("What would change this answer"),
     ]
     parts.append(
-        bullets(list(verdict.flips)) if verdict.flips else paragraph("Nothing that was tried changes it.")
+        bullets([unbroken(flip) for flip in verdict.flips])
+        if verdict.flips
+        else paragraph("Nothing that was tried changes it.")
     )
     return together(parts)
+
+
+def unbroken(text: str) -> str:
+    """The text with its figures bound to their units, so that no line ends between them."""
+    bound = re.sub(r"(\d) (h|kg|kWh|kW|years?)\b", "\\1\u00a0\\2", text)
+    return re.sub(r"\b([A-Z]{3}) (\d)", "\\1\u00a0\\2", bound).replace("CO2e", "CO₂e")
 
 
 def show_hard_outages(comparison: Any) -> None:

@@ -200,6 +200,14 @@ class Generator(Part):
             raise ValueError(f"fuel_points must rise in output_kw, got {outputs}")
         if self.start_below_frac >= self.stop_at_frac:
             raise ValueError("start_below_frac must be below stop_at_frac")
+        if self.fuel == "natural_gas" and any(p.fuel_l_per_h is not None for p in self.fuel_points):
+            raise ValueError(
+                "natural_gas is metered: write fuel_points in fuel_m3_per_h (or _ft3), or heat_kw"
+            )
+        if self.fuel in ("gasoline", "diesel") and any(p.fuel_m3_per_h is not None for p in self.fuel_points):
+            raise ValueError(
+                f"{self.fuel} is a liquid: write fuel_points in fuel_l_per_h (or _gal), or heat_kw"
+            )
         if (self.tank_l is None) != (self.fuel == "natural_gas"):
             raise ValueError("tank_l is for liquid fuels; natural_gas comes by pipe and takes none")
         return self

@@ -6,6 +6,8 @@ decides when it sets the reserve.
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -47,35 +49,34 @@ def reserve_frontier(
     """
     import pandas as pd
 
-    rows = []
-    for slug, option in options.items():
-        side = outages[slug]
-        if option.battery is None or side.backup.battery is None:
-            continue
+    def of_option(slug: str) -> list[dict[str, object]]:
+        option, side = options[slug], outages[slug]
         known: dict[bytes, list[float]] = {}
         without_usd = daily[slug].bill.total_usd + daily[slug].saving_from_battery_usd
+        rows: list[dict[str, object]] = []
         for reserve_frac in reserves_frac:
             case = _with_reserve(option, reserve_frac)
             use = use_of(house, case, 0)
             assert case.battery is not None
             best = best_schedule(house, case, case.battery, case.solar_kw)
-            backup = replace(side.backup, stored_kwh=use.stored_kwh)
             key = use.stored_kwh.tobytes()  # the same charge at every start rides the same outages
             if key not in known:
+                backup = replace(side.backup, stored_kwh=use.stored_kwh)
                 known[key] = _ride_through(backup, kinds, study.model.seed)
-            chances = known[key]
-            rows.append(
-                {
-                    "option": slug,
-                    "reserve_frac": reserve_frac,
-                    "saving_usd_per_year": without_usd
-                    - bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd,
-                    "foresight_usd_per_year": without_usd
-                    - bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd,
-                    **{f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, chances, strict=True)},
-                }
-            )
-    return pd.DataFrame(rows)
+            chances = {f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, known[key], strict=True)}
+            use_usd = bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd
+            best_usd = bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd
+            saved = {
+                "saving_usd_per_year": without_usd - use_usd,
+                "foresight_usd_per_year": without_usd - best_usd,
+            }
+            rows.append({"option": slug, "reserve_frac": reserve_frac, **saved, **chances})
+        return rows
+
+    with_battery = [slug for slug in options if outages[slug].backup.battery is not None]
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        made = [row for rows in pool.map(of_option, with_battery) for row in rows]
+    return pd.DataFrame(made)
 
 
 def _with_reserve(option: Sources, reserve_frac: float) -> Sources:

@@ -100,6 +100,7 @@ def _study(name: str, life_support: bool) -> Any:
         year=2023,
         units="us",
         seed=1,
+        lifetime_count=2000,
         prepared=SimpleNamespace(by="An adviser", for_="A household", date="2026-11-25"),
         asked=SimpleNamespace(
             keep_on_h=24.0, chance_frac=0.9, loads="must_run", budget_usd=12000.0, stay_years=15
@@ -196,6 +197,19 @@ def fake_neglected() -> pd.DataFrame:
         {"option": slug, "care": care, **dict(zip(names, row, strict=True))}
         for slug, both in cases.items()
         for care, row in zip(("well", "poor"), both, strict=True)
+    )
+
+
+def fake_stays() -> pd.DataFrame:
+    """One row an option, in the shape of kit.vary.stays.whole_stays."""
+    names = ("never_failed_frac", "failed_count_mean", "dark_h_p05", "dark_h_p50", "dark_h_p95")
+    options = fake_comparison().outcomes
+    return pd.DataFrame(
+        {
+            "option": slug,
+            **dict(zip(names, (0.9 - 0.08 * k, 0.1 + 0.2 * k, 0.0, 0.5 * k, 9.0 * k), strict=True)),
+        }
+        for k, slug in enumerate(options)
     )
 
 

@@ -14,8 +14,9 @@ _PARAMETERS = (
 )
 _IMPORTS = (
     "import kit.report\nimport sys\nsys.path.insert(0, {root!r})\n"
-    "from tests.unit.report.fake_comparison import fake_comparison, fake_frontier, fake_neglected\n"
-    "from kit.report import appendix, care, charts, expected, foresight, memo\n"
+    "from tests.unit.report.fake_comparison import fake_comparison, fake_frontier\n"
+    "from tests.unit.report.fake_comparison import fake_neglected, fake_stays\n"
+    "from kit.report import appendix, care, charts, expected, foresight, luck, memo\n"
     "from kit.report import money_charts, reserve, tables\n"
     "from kit.report.show import show"
 )
@@ -35,6 +36,7 @@ def fake_notebook(folder: Path, extra: dict[str, str] | None = None) -> Path:
     sources |= dict.fromkeys(computing, "")
     sources[computing[-1]] = "comparison = fake_comparison(name, life_support)"
     sources |= {"neglect": "poor_care = fake_neglected()", "frontier": "frontier = fake_frontier()"}
+    sources["stays"] = "stays = fake_stays()"
     sources |= extra or {}
     for cell_id, source in sources.items():
         cells[cell_id]["source"] = source
