@@ -149,7 +149,7 @@ def best_use(
 
     Raises:
         ValueError: an array of the wrong shape or not finite, or a number out of its range.
-        NoScheduleError: the reserve or the end level cannot be kept within the limits.
+        NoScheduleError: the reserve or the end level cannot be kept within the limits, to 1e-7 kWh.
 
     Source: dynamic programming with a convex piecewise linear cost-to-go; one step back is an inf-convolution
     (Rockafellar, 'Convex analysis', 1970, section 5 and 16) and a restriction to the allowed range.

@@ -15,7 +15,8 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
     """Small cases with ties, zeros, tight limits; prices of a few levels, or all different (levels=None)."""
     n = draw(st.integers(1, 14))
     rounded = st.sampled_from([-3.0, -1.0, -0.5, 0.0, 0.25, 0.5, 1.0, 2.0])
-    net = draw(st.lists(rounded | st.floats(-3, 4), min_size=n, max_size=n))
+    watt_hours = st.integers(-3000, 4000).map(lambda part: part / 1000)
+    net = draw(st.lists(rounded | watt_hours, min_size=n, max_size=n))
     if levels is None:
         price = st.floats(0.01, 0.9)
     else:

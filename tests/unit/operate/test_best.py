@@ -98,6 +98,13 @@ def test_what_is_left_can_be_worth_something() -> None:
     assert poor.stored_kwh[-1] == 0.0
 
 
+def test_a_floor_missed_by_rounding_only_is_a_schedule() -> None:
+    missed = two_prices(reserve_kwh=[0.0, 5e-8], end_value_usd_per_kwh=0.0, charge_kw=0.0)
+    assert missed.energy_cost_usd == pytest.approx(0.6)
+    with pytest.raises(NoScheduleError):
+        two_prices(reserve_kwh=[0.0, 5e-7], end_value_usd_per_kwh=0.0, charge_kw=0.0)
+
+
 def test_no_schedule_says_why() -> None:
     with pytest.raises(NoScheduleError, match="reserve up to 2 kWh"):
         two_prices(start_kwh=0.5, reserve_kwh=[0.0, 2.0])
