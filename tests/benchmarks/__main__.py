@@ -10,16 +10,17 @@ from itertools import groupby
 
 import numpy as np
 
-from tests.benchmarks import dispatch_ratios, memo, ride_ratios
+from tests.benchmarks import demand_ratios, dispatch_ratios, memo, ride_ratios
 from tests.benchmarks.profiles import Row
 
-PARTS = {"ride": ride_ratios.rows, "dispatch": dispatch_ratios.rows}
+PARTS = {"ride": ride_ratios.rows, "dispatch": dispatch_ratios.rows, "demand": demand_ratios.rows}
 ASKED = {  # the median ratio the project sets itself
     "best use, few prices / HiGHS cold, hourly": 1000,
     "best use, few prices / HiGHS cold, 15 min": 4000,
     "best use, any prices / HiGHS cold, hourly": 200,
     "best use, any prices / HiGHS cold, 15 min": 200,
     "best use, a size more / HiGHS warm, hourly": 75,
+    "best use, demand charge / HiGHS cold, hourly": 40,
     "ride-through / numpy across starts, hourly": 100,
     "ride-through / numpy across starts, 15 min": 300,
     "1,000 systems / plain compiled loop, hourly": 10,
