@@ -63,7 +63,11 @@ def lifetime_cost(comparison: Any) -> Any:
     names = alt.Chart(totals).mark_text(align="left", yOffset=-14, color=INK).encode(
         alt.X(value=0), y, text="label:N"
     )  # fmt: skip
-    zero = alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=INK, strokeWidth=1).encode(alt.X("at:Q"))
+    zero = (  # beside each bar only: a line over the whole height would cross the names
+        alt.Chart(totals.assign(at=0.0))
+        .mark_tick(color=INK, thickness=1.2, size=24, yOffset=9)
+        .encode(alt.X("at:Q"), y)
+    )
     said = ", ".join(f"{r.letter} {r.text}" for r in totals.itertuples())
     return finish(
         alt.layer(zero, bars, words, total, names).resolve_scale(color="independent"),
