@@ -72,20 +72,6 @@ class DemandUse:
         return self.use.steered_by_usd + self.demand_usd
 
 
-def month_peaks_kw(import_kwh: ArrayLike, month: ArrayLike, step_h: float) -> Floats:
-    """Largest mean import of a step in each month.
-
-    Args:
-        import_kwh: (n,) AC kWh imported in each step; month: (n,) 1 to 12; step_h: length of a step in hours.
-
-    Returns:
-        (12,) kW, 0 in a month without steps.
-    """
-    peak = np.zeros(12)
-    np.maximum.at(peak, np.asarray(month, dtype=np.int64) - 1, np.asarray(import_kwh, dtype=np.float64))
-    return peak / step_h
-
-
 def best_use_with_demand(
     net_load_kw: ArrayLike,
     import_usd_per_kwh: ArrayLike,
@@ -185,6 +171,7 @@ class _Year:
         self.penalty = float(self.demand_usd_per_kwh.max())
         self.pair, buy, sell = _classes(task)
         self.buy, self.sell, changed = _convex_prices(buy, sell, task)
+        self.step_buy, self.step_sell = self.buy[self.pair], self.sell[self.pair]
         self.note = _not_certified(int(changed[self.pair].sum())) if changed.any() else ""
         into, out_of = task.limits[2:4]
         over = self.buy + self.penalty
@@ -200,7 +187,10 @@ class _Year:
         self.highest_kwh = self._peaks(np.maximum(task.net_kwh, 0.0) + task.limits[0])
 
     def _peaks(self, import_kwh: Floats) -> Floats:
-        return month_peaks_kw(import_kwh, self.months + 1, 1.0)
+        """(12,) largest import of a step in each month, AC kWh."""
+        peak = np.zeros(12)
+        np.maximum.at(peak, self.stretch_month, np.maximum.reduceat(import_kwh, self.begins[:-1]))
+        return peak
 
     @cached_property
     def border_kwh(self) -> tuple[Floats, Floats]:
@@ -228,7 +218,7 @@ class _Year:
         )  # fmt: skip
         found[0] -= found[1] * cap_kwh[self.stretch_month]
         peak = self._peaks(flow[2])
-        energy = self.buy[self.pair] @ flow[2] - self.sell[self.pair] @ flow[3] + task.wear * flow[1].sum()
+        energy = self.step_buy @ flow[2] - self.step_sell @ flow[3] + task.wear * flow[1].sum()
         cost = float(energy + self.demand_usd_per_kwh @ peak + slope * stored[-1])
         return _Pass(cap_kwh, stored, flow, wanted, peak, cost, found)
 

@@ -146,15 +146,14 @@ def schedule(
 def _marginal(x: float, size: Floats, cost: Floats) -> tuple[float, float]:
     """Least and most marginal cost of a stored kWh at a change of x kWh (rounding of 1e-9 kWh allowed)."""
     low, high = -np.inf, np.inf
-    at = -size[3] - size[4] - size[5]
-    for k in range(5, -1, -1):
-        if size[k] > 0.0:
-            if at < x - 1e-9:
-                low = cost[k]
-            at += size[k]
-            if at > x + 1e-9:
-                high = cost[k]
-                break
+    from_below = -size[3] - size[4] - size[5]
+    from_above = size[0] + size[1] + size[2]
+    for k in range(6):
+        up, down = 5 - k, k
+        low = cost[up] if size[up] > 0.0 and from_below < x - 1e-9 else low
+        high = cost[down] if size[down] > 0.0 and from_above > x + 1e-9 else high
+        from_below += size[up]
+        from_above -= size[down]
     return low, high
 
 
@@ -250,9 +249,11 @@ def bounds(
         for t in range(begins[j], begins[j + 1]):
             v, net, cap, p, z = value[t], net_kwh[t], cap_kwh[month[t]], pair[t], size[t]
             c = cost[p]
-            total += buy[p] * max(net, 0.0) - sell[p] * max(-net, 0.0) + penalty * max(net - cap, 0.0)
-            total += z[0] * min(0.0, c[0] - v) + z[1] * min(0.0, c[1] - v) + z[2] * min(0.0, c[2] - v)
-            total += z[3] * min(0.0, v - c[3]) + z[4] * min(0.0, v - c[4]) + z[5] * min(0.0, v - c[5])
+            fixed = buy[p] * max(net, 0.0) - sell[p] * max(-net, 0.0) + penalty * max(net - cap, 0.0)
+            above = z[0] * min(0.0, c[0] - v) + z[3] * min(0.0, v - c[3])
+            below = z[1] * min(0.0, c[1] - v) + z[4] * min(0.0, v - c[4])
+            other = z[2] * min(0.0, c[2] - v) + z[5] * min(0.0, v - c[5])
+            total += (fixed + above) + (below + other)
             if net > cap:
                 slope -= penalty
                 if z[4] > 0.0 or (
