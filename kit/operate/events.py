@@ -6,6 +6,7 @@ gas) and the machines' failures are drawn once, keyed by kind and start, for all
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -187,3 +188,15 @@ def wait_for_someone_h(attended: np.ndarray, step_h: float) -> np.ndarray:
 def longest_kind(kinds: tuple[EventKind, ...]) -> EventKind:
     """The kind of longest mean among those that happen at all."""
     return max(kinds, key=lambda kind: (kind.events_per_year > 0, kind.mean_h))
+
+
+def over_kinds(kinds: Sequence[EventKind], hours: float, kept_frac: Sequence[float]) -> float:
+    """Mean of one share a kind, weighted by the events a year that last at least `hours`.
+
+    Where no event lasts that long every kind counts by its rate; where no event happens, alike.
+    """
+    lasting = [kind.events_per_year * float(np.asarray(kind.law.lasts_frac(hours))) for kind in kinds]
+    weights = lasting if sum(lasting) > NO_EVENTS else [kind.events_per_year for kind in kinds]
+    if sum(weights) == 0:
+        weights = [1.0] * len(kinds)
+    return sum(w * kept for w, kept in zip(weights, kept_frac, strict=True)) / sum(weights)

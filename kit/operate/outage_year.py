@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, longest_kind
+from kit.operate.events import EventKind, longest_kind, over_kinds
 from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
 
 NO_WEIGHT = 1e-12
@@ -50,19 +50,8 @@ class OutageYear:
         event of the record lasts that long, all starts count by how often events begin there; where
         the record has no events, its kinds count alike.
         """
-        top, bottom, plain_top, plain_bottom, any_top = 0.0, 0.0, 0.0, 0.0, 0.0
-        for one in self.walks:
-            lasts = float(np.asarray(one.kind.law.lasts_frac(hours)))
-            kept = _kept_frac(one, hours)
-            rate = one.kind.events_per_year
-            top += rate * lasts * kept
-            bottom += rate * lasts
-            plain_top += rate * kept
-            plain_bottom += rate
-            any_top += kept / len(self.walks)
-        if bottom > NO_WEIGHT:
-            return top / bottom
-        return plain_top / plain_bottom if plain_bottom > 0 else any_top
+        kept = [_kept_frac(one, hours) for one in self.walks]
+        return over_kinds([one.kind for one in self.walks], hours, kept)
 
     def standard_error_frac(self, hours: float) -> float:
         """Standard error of that chance from the draws (one per start); 0 where the formula serves."""

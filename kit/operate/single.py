@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, luck, sure
+from kit.operate.events import EventKind, luck, over_kinds, sure
 from kit.operate.outages import Backup, option_numbers, run_walk
 
-NO_EVENTS = 1e-12
 UNLIMITED = 1e12  # litres, where supply is not to be the limit
 
 
@@ -56,16 +55,8 @@ def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndar
 
 def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: float) -> float:
     """Chance to ride through `hours`, as OutageYear.ride_through_frac, by the first gaps alone."""
-    top, bottom = 0.0, 0.0
-    lasting = [kind.events_per_year * float(np.asarray(kind.law.lasts_frac(hours))) for kind in kinds]
-    shares = lasting if sum(lasting) > NO_EVENTS else [kind.events_per_year for kind in kinds]
-    for kind, share in zip(kinds, shares, strict=True):
-        if share <= 0.0:
-            continue
-        ends_h = first_gaps_h(b, kind, seed, hours)
-        top += share * float(kind.start_weight[ends_h >= hours - 1e-9].sum())
-        bottom += share
-    return top / bottom if bottom > 0.0 else 1.0
+    kept = [float(k.start_weight[first_gaps_h(b, k, seed, hours) >= hours - 1e-9].sum()) for k in kinds]
+    return over_kinds(kinds, hours, kept)
 
 
 def _padded(kind: EventKind, steps: int) -> EventKind:

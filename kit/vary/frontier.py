@@ -15,7 +15,7 @@ import numpy as np
 
 from kit.grid.bill import bill
 from kit.house import HouseYear
-from kit.operate.events import EventKind, luck
+from kit.operate.events import EventKind, luck, over_kinds
 from kit.operate.outages import Backup
 from kit.operate.ride import ride_through_h
 from kit.operate.single import first_gaps_h
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 HOURS = (4, 8, 24, 72)
 RESERVES_FRAC = tuple(round(0.1 * k, 1) for k in range(11))
-NO_EVENTS = 1e-12
 
 
 def reserve_frontier(
@@ -100,18 +99,8 @@ def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int) -> li
     ends = {kind.slug: _ends_h(backup, kind, seed, longest) for kind in kinds}
     chances = []
     for hours in HOURS:
-        top = bottom = 0.0
-        for kind in kinds:
-            share = kind.events_per_year * float(np.asarray(kind.law.lasts_frac(float(hours))))
-            bottom += share
-            top += share * float(kind.start_weight[ends[kind.slug] >= hours - 1e-9].sum())
-        if bottom <= NO_EVENTS:
-            total = sum(kind.events_per_year for kind in kinds)
-            kept = [
-                k.events_per_year * float(k.start_weight[ends[k.slug] >= hours - 1e-9].sum()) for k in kinds
-            ]
-            top, bottom = sum(kept), total
-        chances.append(top / bottom if bottom > 0 else 1.0)
+        kept = [float(k.start_weight[ends[k.slug] >= hours - 1e-9].sum()) for k in kinds]
+        chances.append(over_kinds(kinds, float(hours), kept))
     return chances
 
 
