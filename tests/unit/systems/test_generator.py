@@ -69,7 +69,7 @@ def test_fuel_on_site_is_a_full_tank_unless_said() -> None:
 
 def test_a_gas_in_litres_is_refused() -> None:
     points = [FuelPoint(output_kw=0.0, fuel_l_per_h=1.0), FuelPoint(output_kw=8.0, fuel_l_per_h=2.0)]
-    with pytest.raises(ValueError, match="natural_gas is a gas"):
+    with pytest.raises(ValueError, match="natural_gas is metered"):
         generator_set(a_generator(fuel="natural_gas", fuel_points=points), 0.0, 20.0)
 
 
