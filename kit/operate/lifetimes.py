@@ -86,9 +86,10 @@ def draw_events(
 
 def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
     """Poisson counts by inverting the distribution at uniform draws."""
-    from scipy.stats import poisson
+    from scipy.special import pdtr  # the distribution function; scipy.stats takes a second to import
 
-    table = poisson.cdf(np.arange(int(poisson.isf(1e-15, mean)) + 2), mean) if mean > 0 else np.ones(1)
+    most = int(np.ceil(mean + 12.0 * np.sqrt(mean) + 30.0))  # beyond it no double tells the tail from 0
+    table = pdtr(np.arange(most + 1), mean) if mean > 0 else np.ones(1)
     return np.searchsorted(table, draws, side="right")
 
 
