@@ -109,7 +109,7 @@ def _expected_year(
     felt = blinks if gap_s is None or min(gap_s, BLINK_S) > SEAMLESS_S else 0.0
     felt += (
         sum(one.kind.events_per_year for one in year.walks)
-        if gap_s is None or gap_s > 0.02 + 1e-9
+        if gap_s is None or gap_s > SEAMLESS_S
         else year.cut_count
     )
     return {
