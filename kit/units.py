@@ -53,6 +53,7 @@ UNITS: dict[str, Unit] = {
     **_of("calendar", year=("year", 1.0), y=("years", 1.0), month=("month", 1 / 12)),
     **_of("liquid", l=("L", 1.0), gal=("gal", GAL_L)),
     **_of("gas", m3=("m³", 1.0), ft3=("ft³", FT3_M3), ccf=("ccf", 100 * FT3_M3)),
+    **_of("area", m2=("m²", 1.0), ft2=("ft²", FT_M**2)),
     **_of("mass", kg=("kg", 1.0), g=("g", 0.001), t=("t", 1000.0), lb=("lb", LB_KG)),
     **_of("length", m=("m", 1.0), km=("km", 1000.0), ft=("ft", FT_M), mi=("mi", 5280 * FT_M)),
     "c": Unit("°C", (("temperature", 1),)),

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from kit.study.dwelling_models import PropaneTank
 from kit.study.part import Count, Frac, NonNegative, Part, Positive
 
 ConnectedTo = Literal["whole_house", "backed_panel", "plug_in"]
@@ -159,6 +160,7 @@ class Generator(Part):
     fuel_points: Annotated[list[FuelPoint], Field(min_length=2)]
     derating: Derating = Derating()
     tank_l: NonNegative | None = None  # None: pipeline gas
+    propane_tank: PropaneTank | None = None  # its outer size, for what it boils off in the cold
     fuel_on_site_l: NonNegative | None = None  # all of it, the tank included; default: a full tank
     resupply_l: NonNegative = 0.0  # brought by each trip, once fuel is to be had
     resupply_every_h: Positive = 24.0

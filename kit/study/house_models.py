@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from kit.study.dwelling_models import Dwelling, GasService
 from kit.study.part import Count, Frac, NonNegative, Part, Positive
 
 
@@ -99,6 +100,8 @@ class Service(Part):
 
     rating_a: Positive = 200.0
     voltage_v: Literal[120, 240] = 240
+    busbar_a: Positive | None = None  # rating of the panel's busbar; default: rating_a
+    panel_upgrade_usd: NonNegative | None = None  # paid where the busbar has no room for the inverters
 
 
 class House(Part):
@@ -118,5 +121,8 @@ class House(Part):
     meter: Meter | None = None
     boundary_m: Positive | None = None  # from the generator to the neighbour
     night_limit_db_a: Positive | None = None  # local limit for the night at the boundary
+    dwelling: Dwelling | None = None  # nameplates of the whole house, for the code worksheet
+    gas_service: GasService | None = None
+    generator_to_opening_m: Positive | None = None  # to the nearest door, window or vent
     attended_hours: str = "0-24"  # local hours in which someone can start, refuel, plug in
     appliances: Annotated[dict[str, Appliance], Field(min_length=1)]
