@@ -83,14 +83,15 @@ def _busbar(e: Equipment, site: Site) -> Iterator[Finding]:
         inverter_kw += e.battery.continuous_kw
     if not inverter_kw:
         return
-    room = busbar_room_a(site.service_rating_a, site.service_rating_a)
+    busbar_a = site.busbar_a or site.service_rating_a
+    room = busbar_room_a(busbar_a, site.service_rating_a)
     need = inverter_breaker_a(inverter_kw)
     if need <= room + 1e-9:
         return
     text = (
-        f"A panel with bus and main breaker of {site.service_rating_a:g} A has room for {room:.0f} A of "
-        f"inverters; these count {need:.0f} A. Panel work or another point of connection may be due, and "
-        "its cost."
+        f"A busbar of {busbar_a:g} A behind a main breaker of {site.service_rating_a:g} A has room for "
+        f"{room:.0f} A of inverters; these count {need:.0f} A. Panel work or another point of connection "
+        "may be due, and its cost."
     )
     yield e.say("busbar", None, text + DEFER, "NEC 705.12 (from memory)")
 

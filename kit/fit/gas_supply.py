@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from kit.systems.fuels import fuel_facts
+from kit.systems.generator import GeneratorSet
 from kit.units import BTU_PER_KWH, FT_M
 
 # How full, share of the tank's volume -> constant; the wetted wall falls with the level.
@@ -24,6 +26,11 @@ class Tank(Protocol):
     def diameter_m(self) -> float: ...
     @property
     def length_m(self) -> float: ...
+
+
+def full_heat_kw(generator: GeneratorSet) -> float:
+    """Heat (HHV) the set takes at the last point of its fuel curve, kW."""
+    return float(generator.fuel_per_h.max()) * fuel_facts(generator.fuel).hhv_kwh_per_unit
 
 
 def boil_off_kw(tank: Tank, full_frac: float, outdoor_c: float) -> float:

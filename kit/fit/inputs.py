@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from kit.study.dwelling_models import GasService, PropaneTank
 
 
 class Peaks(Protocol):
@@ -67,9 +70,13 @@ class Everything:
 
 @dataclass(frozen=True)
 class Site:
-    """What the address sets: service size, fuel limit, distance to the neighbour, night noise limit."""
+    """What the address sets: service, fuel limit, gas supply, the neighbour's distance, night noise limit."""
 
     service_rating_a: float = 200.0
+    busbar_a: float | None = None
+    gas: GasService | None = None
+    propane_tank: PropaneTank | None = None
+    coldest_c: float | None = None
     legal_limit_l: float | None = None
     boundary_m: float | None = None
     night_limit_db_a: float | None = None

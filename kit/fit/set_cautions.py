@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kit.fit.equipment import DEFER, Equipment
+from kit.fit.gas_supply import cannot_feed_below_c, full_heat_kw
 from kit.fit.hazards import co_minutes_to_danger
 from kit.fit.inputs import Site
 from kit.study.finding import Finding
-from kit.systems.fuels import fuel_facts
 from kit.units import BTU_PER_KWH, GAL_L
 
 CLOSED_GARAGE_M3 = 100.0
 DWELLING_LIMIT_L = 25.0 * GAL_L  # NFPA 30 and NFPA 1, class I + II liquids of one dwelling, from memory
+COMMON = "common practice, no source"
 PLACEMENT = "CPSC and NFPA guidance on portable generators"
 
 
@@ -67,20 +68,10 @@ def fuel(e: Equipment, site: Site) -> Iterator[Finding]:
     if g is None:
         return
     if g.fuel == "natural_gas":
-        heat_kw = float(g.fuel_per_h.max()) * fuel_facts(g.fuel).hhv_kwh_per_unit
-        text = (
-            f"At full load the set takes {heat_kw * BTU_PER_KWH:,.0f} Btu/h of gas ({heat_kw:,.0f} kW). "
-            "Together with the furnace, water heater and range it must stay within the rating of the gas "
-            "meter and pipe."
-        )
-        yield e.say("gas_meter", "generator", text + DEFER, "common practice, no source", "note")
+        yield _gas_meter(e, site, full_heat_kw(g))
         return
     if g.fuel == "propane":
-        text = (
-            "A cold or nearly empty propane tank boils off less gas than a large set burns. Have the "
-            "supplier say below which temperature and fill this tank cannot feed this set."
-        )
-        yield e.say("propane_cold", "generator.tank_l", text + DEFER, "common practice, no source", "note")
+        yield _propane_cold(e, site, full_heat_kw(g))
         return
     text = "Keep fuel outside living space in approved cans; stop the set and let it cool before refuelling."
     yield e.say("fuel_handling", "generator.fuel_on_site_l", text + DEFER, PLACEMENT, "note")
@@ -99,3 +90,39 @@ def fuel(e: Equipment, site: Site) -> Iterator[Finding]:
         )
         source = None if stated else "NFPA 30, NFPA 1, IFC 5704.3.4.2 (from memory)"
         yield e.say("fuel_on_site", "generator.fuel_on_site_l", text + DEFER, source)
+
+
+def _gas_meter(e: Equipment, site: Site, heat_kw: float) -> Finding:
+    text = f"At full load the set takes {heat_kw * BTU_PER_KWH:,.0f} Btu/h of gas ({heat_kw:,.0f} kW). "
+    if site.gas is None:
+        text += (
+            "Together with the furnace, water heater and range it must stay within the rating of the gas "
+            "meter and pipe."
+        )
+        return e.say("gas_meter", "generator", text + DEFER, COMMON, "note")
+    total_kw, rating_kw = heat_kw + site.gas.other_appliances_kw, site.gas.meter_rating_kw
+    text += f"With the other appliances that makes {total_kw:,.0f} kW; the meter passes {rating_kw:,.0f} kW."
+    if total_kw > rating_kw + 1e-9:
+        text += " A larger meter or pipe is due, and its cost."
+        return e.say("gas_meter", "generator", text + DEFER, COMMON)
+    return e.say("gas_meter", "generator", text + DEFER, COMMON, "note")
+
+
+def _propane_cold(e: Equipment, site: Site, heat_kw: float) -> Finding:
+    tank = site.propane_tank
+    if tank is None:
+        text = (
+            "A cold or nearly empty propane tank boils off less gas than a large set burns. Have the "
+            "supplier say below which temperature and fill this tank cannot feed this set."
+        )
+        return e.say("propane_cold", "generator.tank_l", text + DEFER, COMMON, "note")
+    below_c = cannot_feed_below_c(tank, tank.refilled_at_frac, heat_kw)
+    text = (
+        f"Down to {tank.refilled_at_frac:.0%}, the least the truck lets it fall to, this propane tank "
+        f"cannot feed the set at full load below {below_c:.0f} C ({below_c * 1.8 + 32:.0f} F)."
+    )
+    source = "D x L x K rule of the propane trade (from memory)"
+    if site.coldest_c is not None and site.coldest_c < below_c:
+        text += f" The weather year falls to {site.coldest_c:.0f} C: a larger or fuller tank is due."
+        return e.say("propane_cold", "generator.propane_tank", text + DEFER, source)
+    return e.say("propane_cold", "generator.propane_tank", text + DEFER, source, "note")

@@ -11,10 +11,9 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Literal
 
 from kit.fit.battery_cautions import AGGREGATE_LIMIT_KWH, NFPA_855, UNIT_LIMIT_KWH
-from kit.fit.gas_supply import boil_off_kw
+from kit.fit.gas_supply import boil_off_kw, full_heat_kw
 from kit.fit.hazards import busbar_room_a, inverter_breaker_a
 from kit.systems.battery import BatterySystem
-from kit.systems.fuels import fuel_facts
 from kit.systems.generator import GeneratorSet
 from kit.systems.transfer import PowerPath
 
@@ -82,11 +81,6 @@ def gas_work_due(service: ServiceFacts, generator: GeneratorSet | None) -> bool:
     if generator is None or generator.fuel != "natural_gas" or service.gas is None:
         return False
     return full_heat_kw(generator) + service.gas.other_appliances_kw > service.gas.meter_rating_kw + 1e-9
-
-
-def full_heat_kw(generator: GeneratorSet) -> float:
-    """Heat (HHV) the set takes at the last point of its fuel curve, kW."""
-    return float(generator.fuel_per_h.max()) * fuel_facts(generator.fuel).hhv_kwh_per_unit
 
 
 def worksheet(

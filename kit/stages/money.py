@@ -93,6 +93,8 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
     lost_h = unserved_h(option, year, missed)
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
     pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
+    if option.site_work_usd:
+        pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))
     cash = cash_lines(
         years,
         pieces,

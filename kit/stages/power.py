@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kit.fit import Fit, Site, fit
 from kit.house import HouseYear, outage_loads, peaks
+from kit.stages.service import coldest_c
 from kit.stages.sources import Sources, asked_loads
 from kit.study import Study
 
@@ -16,6 +17,7 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
     mean_kw = float(everything.must_run_kw.mean())
     checked = {}
     for slug, option in options.items():
+        block = option.option
         fuel = option.generator.fuel if option.generator else None
         terms = study.model.fuels.get(fuel) if fuel else None
         checked[slug] = fit(
@@ -32,6 +34,10 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
             allowed=study.model.allowed,
             site=Site(
                 service_rating_a=place.service.rating_a,
+                busbar_a=place.service.busbar_a,
+                gas=place.gas_service,
+                propane_tank=block.generator.propane_tank if block and block.generator else None,
+                coldest_c=coldest_c(study, house),
                 legal_limit_l=terms.legal_limit_l if terms else None,
                 boundary_m=place.boundary_m,
                 night_limit_db_a=place.night_limit_db_a,

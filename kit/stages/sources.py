@@ -8,6 +8,7 @@ import numpy as np
 
 from kit.house import HouseYear, OutageLoads, outage_loads, solar_kw
 from kit.house.appliances import reaches
+from kit.stages.service import panel_and_gas_work_usd, service_facts
 from kit.study import Study
 from kit.study.models import Option
 from kit.study.rate_models import RatePlan
@@ -25,6 +26,7 @@ class Sources:
 
     set_kw, battery_kw: continuous power that reaches the loads by the power path. unreached: the
     loads asked for that are on no circuit the option feeds; without them it never meets the target.
+    site_work_usd: panel or gas work the house needs for it, where the study prices that.
     """
 
     slug: str
@@ -41,6 +43,7 @@ class Sources:
     set_kw: float
     battery_kw: float
     standby_kw: float
+    site_work_usd: float = 0.0
 
     @property
     def backs_up(self) -> bool:
@@ -90,6 +93,13 @@ def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -
         set_kw=_reaching_kw(generator.running_kw, generator.starting_kw, path, True) if generator else 0.0,
         battery_kw=_reaching_kw(battery.continuous_kw, battery.surge_kw, path, False) if battery else 0.0,
         standby_kw=generator_block.standby_w / 1000.0 if generator_block else 0.0,
+        site_work_usd=panel_and_gas_work_usd(
+            place,
+            service_facts(study, house),
+            battery,
+            generator,
+            option.solar.inverter_kw if option and option.solar else 0.0,
+        ),
     )
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kit.fit.dwelling_load import CalculatedLoad, optional_method, standard_method
+from kit.fit.dwelling_load import CalculatedLoad
 from kit.fit.worksheet import ServiceFacts, worksheet
 from kit.house import HouseYear, peaks
+from kit.stages.service import calculated_loads, service_facts
 from kit.stages.sources import Sources, asked_loads
 from kit.study import Study
-from kit.study.house_models import House
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,32 +26,6 @@ class Worksheet:
     service: ServiceFacts
     loads: tuple[CalculatedLoad, ...]
     options: dict[str, pd.DataFrame]
-
-
-def calculated_loads(house: House) -> tuple[CalculatedLoad, ...]:
-    """Both methods of NEC Article 220, or none without nameplates."""
-    if house.dwelling is None:
-        return ()
-    return standard_method(house.dwelling), optional_method(house.dwelling)
-
-
-def service_facts(study: Study, house: HouseYear) -> ServiceFacts:
-    """The connection of the house as the rules see it."""
-    place = study.model.house
-    service = place.service
-    loads = calculated_loads(place)
-    peak = float(house.load_kw.max()) if place.meter is not None else None
-    return ServiceFacts(
-        rating_a=service.rating_a,
-        busbar_a=service.busbar_a or service.rating_a,
-        voltage_v=float(service.voltage_v),
-        calculated_kw=min((load.total_va for load in loads), default=0.0) / 1000.0 if loads else None,
-        metered_peak_kw=peak,
-        metered_step_min=60.0 * house.year.step_h,
-        coldest_c=float(house.temperature_c.min()) if house.weather is not None else None,
-        gas=place.gas_service,
-        opening_m=place.generator_to_opening_m,
-    )
 
 
 def code_worksheet(study: Study, house: HouseYear, options: dict[str, Sources]) -> Worksheet:
