@@ -32,7 +32,7 @@ Outcome = Literal["within", "beyond", "open"]
 
 @dataclass(frozen=True)
 class Line:
-    """One row of the worksheet; `need` and `have` are in `unit`, None where unknown."""
+    """One row; `need` and `have` are in `unit`, a suffix of kit.units, and None where unknown."""
 
     rule: str
     need: float | None
@@ -136,7 +136,7 @@ def _transfer(
             "capacity, manual transfer",
             running_kw,
             have,
-            "kW",
+            "kw",
             _outcome(running_kw, have),
             text,
             "NEC 702.4(B)",
@@ -166,7 +166,7 @@ def _transfer(
             f"capacity of the {name}, automatic transfer",
             need,
             have,
-            "kW",
+            "kw",
             _outcome(need, have),
             text,
             "NEC 702.4(B)",
@@ -185,14 +185,14 @@ def _service(
             f"{service.rating_a:g} A main breaker."
         )
         source = "NEC 705.12 (from memory)"
-        yield Line("room on the busbar", need, have, "A", _outcome(need, have), text, source)
+        yield Line("room on the busbar", need, have, "a", _outcome(need, have), text, source)
     if battery is None or not battery.charge_kw:
         return
     rating_kw = service.rating_a * service.voltage_v / 1000.0
     if service.metered_peak_kw is None:
         text = "No meter record: the existing-load rule needs a year of it."
         yield Line(
-            "existing load with battery charging", None, rating_kw, "kW", "open", text, "NEC 220.87 (2017)"
+            "existing load with battery charging", None, rating_kw, "kw", "open", text, "NEC 220.87 (2017)"
         )
         return
     need_kw = EXISTING_FACTOR * service.metered_peak_kw + battery.charge_kw
@@ -209,7 +209,7 @@ def _service(
     found = _outcome(need_kw, rating_kw)
     outcome: Outcome = "open" if coarse and found == "within" else found
     yield Line(
-        "existing load with battery charging", need_kw, rating_kw, "kW", outcome, text, "NEC 220.87 (2017)"
+        "existing load with battery charging", need_kw, rating_kw, "kw", outcome, text, "NEC 220.87 (2017)"
     )
 
 
@@ -223,7 +223,7 @@ def _batteries(battery: BatterySystem | None) -> Iterator[Line]:
         "energy in one place",
         battery.rated_kwh,
         limit,
-        "kWh",
+        "kwh",
         _outcome(battery.rated_kwh, limit),
         text,
         NFPA_855,
@@ -232,7 +232,7 @@ def _batteries(battery: BatterySystem | None) -> Iterator[Line]:
         "energy of one unit",
         unit_kwh,
         UNIT_LIMIT_KWH,
-        "kWh",
+        "kwh",
         _outcome(unit_kwh, UNIT_LIMIT_KWH),
         "One unit with its packs.",
         NFPA_855,
@@ -249,7 +249,7 @@ def _generator(
     text = (
         f"Conductors from the set: 115 % of its {generator.rated_kw:g} kW at {volts:g} V, power factor one."
     )
-    yield Line("conductors of the generator", amps, None, "A", "open", text, "NEC 445.13 (from memory)")
+    yield Line("conductors of the generator", amps, None, "a", "open", text, "NEC 445.13 (from memory)")
     portable = generator.connected_to == "plug_in" or path is None or path.kind != "automatic"
     need = PORTABLE_DISTANCE_M if portable else SET_DISTANCE_M
     source = "CPSC and NFPA guidance" if portable else "NFPA 37 (from memory)"
@@ -276,13 +276,13 @@ def _gas(
         )
         have = None if gas is None else gas.meter_rating_kw
         source = "common practice, no source"
-        yield Line("gas through the meter", need, have, "kW", _outcome(need, have), text, source)
+        yield Line("gas through the meter", need, have, "kw", _outcome(need, have), text, source)
         return
     if propane_tank is None or service.coldest_c is None:
         missing = "size of the tank (`propane_tank`)" if propane_tank is None else "weather"
         text = f"The {missing} is not stated, so what it boils off in the cold is not known."
         yield Line(
-            "propane boiled off in the cold", heat, None, "kW", "open", text, "common practice, no source"
+            "propane boiled off in the cold", heat, None, "kw", "open", text, "common practice, no source"
         )
         return
     have = boil_off_kw(propane_tank, propane_tank.refilled_at_frac, service.coldest_c)
@@ -291,7 +291,7 @@ def _gas(
         f"and the {propane_tank.refilled_at_frac:.0%} fill at which the truck comes."
     )
     source = "D x L x K rule of the propane trade (from memory)"
-    yield Line("propane boiled off in the cold", heat, have, "kW", _outcome(heat, have), text, source)
+    yield Line("propane boiled off in the cold", heat, have, "kw", _outcome(heat, have), text, source)
 
 
 def beyond(rows: Sequence[Line] | pd.DataFrame) -> list[str]:

@@ -60,15 +60,25 @@ def sources(study: Study, house: HouseYear) -> dict[str, Sources]:
     return made
 
 
+def machines(
+    study: Study, house: HouseYear, option: Option | None
+) -> tuple[BatterySystem | None, GeneratorSet | None, PowerPath | None]:
+    """Battery, derated generator and power path of an option block, in plain numbers."""
+    if option is None:
+        return None, None, None
+    battery = battery_system(option.battery) if option.battery else None
+    generator = None
+    if option.generator:
+        hot_c = float(np.quantile(house.temperature_c, HOT_DAY_SHARE))
+        generator = generator_set(option.generator, study.model.house.altitude_m, hot_c)
+    return battery, generator, power_path(option.transfer)
+
+
 def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -> Sources:
     model = study.model
     place = model.house
-    battery_block = option.battery if option else None
     generator_block = option.generator if option else None
-    battery = battery_system(battery_block) if battery_block else None
-    hot_c = float(np.quantile(house.temperature_c, HOT_DAY_SHARE))
-    generator = generator_set(generator_block, place.altitude_m, hot_c) if generator_block else None
-    path = power_path(option.transfer) if option else None
+    battery, generator, path = machines(study, house, option)
     reached_by = battery.connected_to if battery else generator.connected_to if generator else None
     solar = np.zeros(house.year.n)
     if option is not None and option.solar is not None:

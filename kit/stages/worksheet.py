@@ -9,7 +9,7 @@ from kit.fit.dwelling_load import CalculatedLoad
 from kit.fit.worksheet import ServiceFacts, worksheet
 from kit.house import HouseYear, peaks
 from kit.stages.service import calculated_loads, service_facts
-from kit.stages.sources import Sources, asked_loads
+from kit.stages.sources import asked_loads, machines
 from kit.study import Study
 
 if TYPE_CHECKING:
@@ -28,22 +28,20 @@ class Worksheet:
     options: dict[str, pd.DataFrame]
 
 
-def code_worksheet(study: Study, house: HouseYear, options: dict[str, Sources]) -> Worksheet:
+def code_worksheet(study: Study, house: HouseYear) -> Worksheet:
     """The worksheet of a study. It informs; local code and a licensed person decide."""
     service = service_facts(study, house)
     running_kw = peaks(study.model.house, house.lists, asked_loads(study)).running_w / 1000.0
     rows = {}
-    for slug, option in options.items():
-        block = option.option
-        if block is None:
-            continue
+    for slug, option in study.model.options.items():
+        battery, generator, path = machines(study, house, option)
         rows[slug] = worksheet(
             service,
-            battery=option.battery,
-            generator=option.generator,
-            path=option.path,
-            solar_inverter_kw=block.solar.inverter_kw if block.solar else 0.0,
+            battery=battery,
+            generator=generator,
+            path=path,
+            solar_inverter_kw=option.solar.inverter_kw if option.solar else 0.0,
             running_kw=running_kw,
-            propane_tank=block.generator.propane_tank if block.generator else None,
+            propane_tank=option.generator.propane_tank if option.generator else None,
         )
     return Worksheet(service, calculated_loads(study.model.house), rows)
