@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +26,8 @@ class ListLoads:
         everyday_by_appliance_kw, outage_by_appliance_kw: by slug.
         house_kw: what the house draws from the grid: the meter where there is one, else the list.
         metered: whether house_kw comes from a meter.
+        outage_full_by_appliance_kw: in an outage, were everything that calls at all running without a
+            pause in its hours of use: the ceiling of the catch-up after hours without power.
     """
 
     everyday_kw: NDArray[np.float64]
@@ -33,6 +35,7 @@ class ListLoads:
     outage_by_appliance_kw: dict[str, NDArray[np.float64]]
     house_kw: NDArray[np.float64]
     metered: bool = False
+    outage_full_by_appliance_kw: dict[str, NDArray[np.float64]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,41 +65,76 @@ def list_loads(house: House, year: Year, temperature_c: NDArray[np.float64]) -> 
     """The load of every appliance of the list, everyday and in an outage.
 
     kW = count x running watts / 1000 x share of the step in its hours and months of use x duty;
-    with a thermostat the duty follows the outdoor temperature of shape (n,).
+    with a thermostat the duty follows the outdoor temperature of shape (n,). In an outage an appliance
+    has its own hours, duty and balance temperature where they are given, and with
+    `outage_people_home` its weekend hours on weekdays too.
 
     Raises:
         ValueError: hours of use that cannot be read, with the appliance's path.
     """
-    everyday, outage = {}, {}
+    everyday, outage, full = {}, {}, {}
     for slug, piece in house.appliances.items():
-        warmth_frac = thermostat_duty_frac(piece.thermostat, temperature_c)
-        full_kw = piece.count * piece.running_w / 1000.0 * warmth_frac
-        in_use = _in_use_frac(piece.use, year, f"house.appliances.{slug}.use")
-        everyday[slug] = full_kw * in_use * piece.duty_frac
-        if piece.outage_use is not None:
-            in_use = _in_use_frac(piece.outage_use, year, f"house.appliances.{slug}.outage_use")
-        duty_frac = piece.duty_frac if piece.outage_duty_frac is None else piece.outage_duty_frac
-        outage[slug] = full_kw * in_use * duty_frac
+        rated_kw = piece.count * piece.draw_w / 1000.0
+        path = f"house.appliances.{slug}"
+        warmth_frac = thermostat_duty_frac(piece.thermostat, temperature_c, rated_kw)
+        hours_frac, duty_frac = _in_use(piece.use, year, piece.on_frac, f"{path}.use")
+        everyday[slug] = rated_kw * warmth_frac * hours_frac * duty_frac
+        use, where, home = piece.outage_use, f"{path}.outage_use", False
+        if use is None:
+            use, where, home = piece.use, f"{path}.use", house.outage_people_home
+        warmth_frac = thermostat_duty_frac(piece.thermostat, temperature_c, rated_kw, in_outage=True)
+        hours_frac, duty_frac = _in_use(use, year, piece.on_frac, where, home)
+        if piece.outage_duty_frac is not None:
+            duty_frac = np.full(year.n, piece.outage_duty_frac)
+        outage[slug] = rated_kw * warmth_frac * hours_frac * duty_frac
+        full[slug] = rated_kw * hours_frac * (outage[slug] > 0)
     total_kw = _sum(everyday, everyday, year.n)
-    return ListLoads(total_kw, everyday, outage, house_kw=total_kw)
+    return ListLoads(total_kw, everyday, outage, house_kw=total_kw, outage_full_by_appliance_kw=full)
 
 
 def thermostat_duty_frac(
-    thermostat: Thermostat | None, temperature_c: NDArray[np.float64]
+    thermostat: Thermostat | None,
+    temperature_c: NDArray[np.float64],
+    rated_kw: float = 0.0,
+    in_outage: bool = False,
 ) -> NDArray[np.float64]:
-    """Share of the time a thermostat calls: 0 at idle_at_c, 1 at full_at_c, linear between, shape (n,)."""
+    """Share of the time a thermostat calls, shape (n,): 0 at idle_at_c, linear up to 1.
+
+    It reaches 1 at full_at_c, or where load_kw_per_c x degrees is `rated_kw`. In an outage the line starts
+    at outage_idle_at_c where that is given.
+    """
     if thermostat is None:
         return np.ones(temperature_c.shape)
-    reach_c = thermostat.full_at_c - thermostat.idle_at_c
-    return np.clip((temperature_c - thermostat.idle_at_c) / reach_c, 0.0, 1.0)
+    moved_c = thermostat.outage_idle_at_c if in_outage else None
+    idle_c = thermostat.idle_at_c if moved_c is None else moved_c
+    return np.clip((temperature_c - idle_c) / thermostat.reach_c(rated_kw), 0.0, 1.0)
 
 
-def _in_use_frac(use: Use, year: Year, path: str) -> NDArray[np.float64]:
+def _in_use(
+    use: Use, year: Year, duty_frac: float, path: str, home: bool = False
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Share of each step inside its hours, months and seasons of use, and the duty in it, both (n,).
+
+    `home`: weekdays are lived like weekends.
+    """
+    hours_frac = _hours_frac(year, use.weekday, use.weekend, home, path)
+    duties_frac = np.full(year.n, duty_frac)
+    for slug, season in use.seasons.items():
+        weekday = use.weekday if season.weekday is None else season.weekday
+        weekend = use.weekend if season.weekend is None else season.weekend
+        inside = np.isin(year.month, season.months)
+        share_frac = _hours_frac(year, weekday, weekend, home, f"{path}.seasons.{slug}")
+        hours_frac = np.where(inside, share_frac, hours_frac)
+        if season.duty_frac is not None:
+            duties_frac[inside] = season.duty_frac
+    return hours_frac * np.isin(year.month, use.months), duties_frac
+
+
+def _hours_frac(year: Year, weekday: str, weekend: str, home: bool, path: str) -> NDArray[np.float64]:
     try:
-        hours_frac = share_in_hours(year, use.weekday, use.weekend)
+        return share_in_hours(year, weekend if home else weekday, weekend)
     except ValueError as error:
         raise ValueError(f"{path}: {error}") from None
-    return hours_frac * np.isin(year.month, use.months)
 
 
 def _sum(loads: dict[str, NDArray[np.float64]], slugs: object, n: int) -> NDArray[np.float64]:

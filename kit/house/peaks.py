@@ -52,17 +52,17 @@ def peaks(house: House, lists: ListLoads, slugs: Iterable[str], in_outage: bool 
     pieces = {slug: house.appliances[slug] for slug in chosen}
     on = {slug: loads[slug] > 0 for slug in chosen}
     n = lists.everyday_kw.size
-    running = _total(on, {s: p.count * p.running_w for s, p in pieces.items()}, n)
-    starts = {s: p.start_total_w - p.running_w for s, p in pieces.items() if on[s].any()}
+    running = _total(on, {s: p.count * p.draw_w for s, p in pieces.items()}, n)
+    starts = {s: p.start_total_w - p.draw_w for s, p in pieces.items() if on[s].any()}
     worst = {s: float(running[on[s]].max()) + extra_w for s, extra_w in starts.items()}
     slug = max(worst, key=lambda s: (worst[s], starts[s]), default="")
     split = {s: p for s, p in pieces.items() if p.voltage_v == 240}
     single = {s: p for s, p in pieces.items() if p.voltage_v == 120}
-    at_240 = _total(on, {s: p.count * p.running_w for s, p in split.items()}, n)
-    at_120 = _total(on, {s: p.count * p.running_w for s, p in single.items()}, n)
+    at_240 = _total(on, {s: p.count * p.draw_w for s, p in split.items()}, n)
+    at_120 = _total(on, {s: p.count * p.draw_w for s, p in single.items()}, n)
     largest = np.zeros(n)
     for s, p in single.items():
-        largest = np.maximum(largest, on[s] * p.running_w)
+        largest = np.maximum(largest, on[s] * p.draw_w)
     return Peaks(
         running_w=float(running.max(initial=0.0)),
         worst_start_w=worst.get(slug, 0.0),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import get_args
 
+from kit.study.appliance_models import Appliance
 from kit.study.equipment_models import Generator
 from kit.study.explain import spot_of
 from kit.study.models import StudyModel
@@ -21,6 +22,7 @@ def cross_problems(model: StudyModel, reading: Reading) -> list[Problem]:
         *_option_names(model, reading),
         *_fuel_prices(model, reading),
         *_period_names(model, reading),
+        *_load_list(model, reading),
     ]
 
 
@@ -70,3 +72,31 @@ def _period_names(model: StudyModel, reading: Reading) -> list[Problem]:
                     at = f"options.{slug}.battery.{key}.{i}"
                     found.append(_say(reading, at, rule, hint=f"It has {', '.join(periods)}."))
     return found
+
+
+def _load_list(model: StudyModel, reading: Reading) -> list[Problem]:
+    """A tier that is asked for must hold something, and the list must draw something at some time."""
+    pieces = model.house.appliances
+    tiers = ("must_run",) if model.asked.loads == "must_run" else ("must_run", "wanted")
+    found = []
+    for tier in tiers:
+        if not any(piece.tier == tier for piece in pieces.values()):
+            rule = f"no appliance of the house is {tier}, so nothing of it can be kept on"
+            hint = f"Give at least one appliance `tier: {tier}`, or ask for other loads."
+            found.append(_say(reading, "asked.loads", rule, model.asked.loads, hint))
+    if not any(_draws(piece) for piece in pieces.values()):
+        rule = "the list draws nothing at any hour: every duty is 0 or every hour of use is empty"
+        found.append(_say(reading, "house.appliances", rule, hint="Give duties above 0 and hours of use."))
+    return found
+
+
+def _draws(piece: Appliance) -> bool:
+    duties = [piece.on_frac]
+    if piece.outage_duty_frac is not None:
+        duties.append(piece.outage_duty_frac)
+    uses = [use for use in (piece.use, piece.outage_use) if use is not None]
+    seasons = [season for use in uses for season in use.seasons.values()]
+    hours = [text for use in uses for text in (use.weekday, use.weekend)]
+    hours += [text for season in seasons for text in (season.weekday, season.weekend) if text]
+    duties += [season.duty_frac for season in seasons if season.duty_frac is not None]
+    return any(duties) and any(hours) and any(use.months for use in uses)

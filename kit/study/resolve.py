@@ -1,10 +1,14 @@
-"""References: a part of a study may stand in another file inside ROOT."""
+"""References: a part of a study may stand in another file inside ROOT.
+
+`../systems/set.yaml` is the whole file, `../appliances/household.yaml#freezer` one block of it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
 
+from kit.study.names import known_hint, nearest
 from kit.study.problems import Place, Problem, problem, shown
 from kit.study.sources import push_sources
 from kit.study.yaml_text import Broken, Node, read_tree
@@ -89,7 +93,8 @@ class Resolver:
         return None
 
     def _part(self, node: Node, folder: Path, path: str) -> Node:
-        target = self.locate(node.value, folder, node.place, path)
+        name, _, block = node.value.partition("#")
+        target = self.locate(name, folder, node.place, path)
         if target is None:
             return replace(node, value=Broken())
         if target in self._open:
@@ -104,7 +109,19 @@ class Resolver:
         tree = self._file(target)
         if isinstance(tree.value, dict):
             tree = replace(tree, value={k: v for k, v in tree.value.items() if k != "kit_file"})
-        return tree
+        return self._block(tree, node, block, path) if block else tree
+
+    def _block(self, tree: Node, node: Node, block: str, path: str) -> Node:
+        """One block of a file, named behind a #."""
+        if isinstance(tree.value, Broken):
+            return tree
+        if block in tree.value:
+            found: Node = tree.value[block]
+            return found
+        close = nearest(block, tree.value)
+        hint = f"Did you mean {close}?" if close else known_hint(tree.value)
+        self.problems.append(problem(node.place, path, f"that file has no block {block}", node.value, hint))
+        return replace(node, value=Broken())
 
     def _file(self, target: Path) -> Node:
         """A file's tree with its own references resolved, checked for its version; kept once read."""
@@ -143,7 +160,7 @@ class Resolver:
 
 def is_reference(value: object) -> bool:
     """A text that names a parameter file."""
-    return isinstance(value, str) and value.lower().endswith(_ENDINGS)
+    return isinstance(value, str) and value.partition("#")[0].lower().endswith(_ENDINGS)
 
 
 def merged(base: Node, over: Node) -> Node:

@@ -22,7 +22,7 @@ def house_of(**appliances: Appliance) -> House:
 
 
 REFRIGERATOR = Appliance(
-    running_w=600.0, starting_w=2000.0, duty_frac=0.25, tier="must_run", connection="cord"
+    running_w=600.0, starting_total_w=2000.0, duty_frac=0.25, tier="must_run", connection="cord"
 )
 PUMP = Appliance(
     running_w=1000.0,
@@ -99,7 +99,8 @@ def test_an_outage_has_hours_and_duties_of_its_own() -> None:
 
 
 def test_bad_hours_name_the_appliance() -> None:
-    lamp = Appliance(running_w=10.0, outage_use=Use(weekday="9-8-7"), tier="wanted")
+    wrong = Use.model_construct(weekday="9-8-7", weekend="", months=[1], seasons={})  # past the model's check
+    lamp = REFRIGERATOR.model_copy(update={"outage_use": wrong})
     with pytest.raises(ValueError, match=r"house\.appliances\.lamp\.outage_use: hours '9-8-7'"):
         list_loads(house_of(lamp=lamp), YEAR, MILD_C)
 

@@ -23,9 +23,9 @@ house:
   weather: {kind: clear_sky, temperature_c: 15}
   attended_hours: "6-23"
   appliances:
-    refrigerator: {running_w: 180, starting_w: 900, duty_frac: 0.4, tier: must_run, connection: cord}
+    refrigerator: {running_w: 180, starting_total_w: 900, duty_frac: 0.4, tier: must_run, connection: cord}
     lights: {running_w: 100, tier: must_run, use: {weekday: "6-8, 17-23", weekend: "7-23"}}
-    well_pump: {running_w: 1000, starting_w: 2200, voltage_v: 240, duty_frac: 0.1, tier: must_run}
+    well_pump: {running_w: 1000, starting_total_w: 2200, voltage_v: 240, duty_frac: 0.1, tier: must_run}
     television: {running_w: 150, tier: wanted, connection: cord, use: {weekday: "18-23", weekend: "16-23"}}
     heater: {running_w: 1500, duty_frac: 0.5, tier: can_wait, backed: false}
 rate_plan:

@@ -43,7 +43,7 @@ latitude_deg: 42
 longitude_deg: -73
 altitude_ft: 1000
 appliances:
-  refrigerator: {running_w: 150, starting_w: 1200, tier: must_run}
+  refrigerator: {running_w: 150, starting_total_w: 1200, tier: must_run}
 """
 SET = """\
 kit_file: 1

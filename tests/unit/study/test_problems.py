@@ -75,8 +75,8 @@ ONE_LINE = [
     (HOUSE, "refrigerator:", "Big Fridge:", 7, "house.appliances.Big Fridge",
      "not a name for a path", "'Big Fridge'",
      "Use small letters, digits and _, a letter first: big_fridge."),
-    (HOUSE, "starting_w: 1200", "starting_w: 100", 7, "house.appliances.refrigerator",
-     "starting_w 100 is below running_w 150: starting_w is the total while it starts; "
+    (HOUSE, "starting_total_w: 1200", "starting_total_w: 100", 7, "house.appliances.refrigerator",
+     "starting_total_w 100 is below the running 150 W: it is all that is drawn while it starts; "
      "use starting_extra_w for the part on top", "", ""),
     (BASE, "true\nyear: 2025", "true\nyear: {likely: 2025, low: 2024, high: 2026}", 4, "year",
      "a count takes no range", "", "Give likely only."),
