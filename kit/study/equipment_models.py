@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isclose, prod
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -215,21 +216,67 @@ class Generator(Part):
         return self
 
 
+class SolarPlane(Part):
+    """One plane of an array that looks several ways; all planes feed one inverter."""
+
+    size_kw: Positive  # DC at standard test conditions
+    tilt_deg: Annotated[float, Field(ge=0, le=90)]
+    azimuth_deg: Annotated[float, Field(ge=0, le=360)]
+
+
+class SolarLosses(Part):
+    """Losses of an array by cause, NREL/TP-6A20-62641 (2014); what is left of each multiplies."""
+
+    soiling_frac: Frac = 0.02
+    shading_frac: Frac = 0.03
+    snow_frac: Frac = 0.0
+    mismatch_frac: Frac = 0.02
+    wiring_frac: Frac = 0.02
+    connections_frac: Frac = 0.005
+    light_induced_frac: Frac = 0.015
+    nameplate_frac: Frac = 0.01
+    age_frac: Frac = 0.0
+    availability_frac: Frac = 0.03
+
+    @property
+    def total_frac(self) -> float:
+        """1 minus the product of what each loss leaves: 14.0757 % where none is given."""
+        return 1.0 - prod(1.0 - loss for loss in self.model_dump().values())
+
+
 class Solar(Part):
     """A solar array. Grid-tied it stops with the grid; wired to the battery it keeps charging it."""
 
     name: str = ""
-    size_kw: Positive  # DC at standard test conditions
+    size_kw: Positive  # DC at standard test conditions, all planes together
     inverter_kw: Positive
     tilt_deg: Annotated[float, Field(ge=0, le=90)] = 25.0
     azimuth_deg: Annotated[float, Field(ge=0, le=360)] = 180.0
+    planes: dict[str, SolarPlane] | None = None  # an array that looks several ways
     loss_frac: Frac = 0.1408
+    losses: SolarLosses | None = None  # by cause, in place of loss_frac
+    month_loss_frac: Annotated[list[Frac], Field(min_length=12, max_length=12)] | None = None  # snow, shade
+    dc_input_kw: Positive | None = None  # most that the battery's solar input takes, wired to it in DC
     inverter_efficiency_frac: Annotated[float, Field(gt=0, le=1)] = 0.96
     charges_battery_in_outage: bool = True
     allowed_with_generator: bool = False  # AC-coupled solar beside a running set
     fade_frac_per_year: Frac = 0.005
     life_years: Positive = 25.0
     cost: Cost
+
+    @model_validator(mode="after")
+    def _one_way_to_say(self) -> Solar:
+        given = self.model_fields_set
+        if self.losses is not None and "loss_frac" in given:
+            raise ValueError("give loss_frac or losses, not both")
+        if not self.planes:
+            return self
+        if given & {"tilt_deg", "azimuth_deg"}:
+            raise ValueError("with planes, tilt_deg and azimuth_deg stand in each plane")
+        total_kw = sum(plane.size_kw for plane in self.planes.values())
+        if not isclose(total_kw, self.size_kw, rel_tol=1e-6):
+            raise ValueError(f"size_kw {self.size_kw:g} is not the sum of its planes, {total_kw:g}")
+        return self
 
 
 class Transfer(Part):

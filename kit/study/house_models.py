@@ -26,23 +26,34 @@ __all__ = [
 
 
 class Meter(Part):
-    """Interval meter file. `multiply_by` scales a sample to this house, and the memo says so."""
+    """Interval meter file. `multiply_by` scales a sample to this house, and the memo says so.
+
+    The rest says what a file leaves open; the kit never guesses it. `times`: a clock other than the
+    file's own format says. `values_in`, `column`, `label`, `date_order`, `decimal_comma`: of tables.
+    """
 
     file: str
     multiply_by: Positive = 1.0
+    times: Literal["as_written", "local_clock", "standard_time"] = "as_written"
+    values_in: Literal["kwh", "wh", "kw", "w"] | None = None
+    column: str | None = None  # head of the column to take, where several could be
+    label: Literal["start", "end"] | None = None  # which end of the interval its time names
+    date_order: Literal["month_first", "day_first"] | None = None
+    decimal_comma: bool = False
+    billed_kwh: Positive | None = None  # for the file's whole span, from the bills, to check it
 
 
 class Weather(Part):
     """Hourly weather for solar, temperature-driven loads and derating."""
 
-    kind: Literal["tmy3", "clear_sky"]
+    kind: Literal["tmy3", "epw", "clear_sky"]
     file: str | None = None
     temperature_c: float = 20.0  # used by clear_sky, which knows none
 
     @model_validator(mode="after")
     def _file(self) -> Weather:
-        if (self.kind == "tmy3") != (self.file is not None):
-            raise ValueError("kind tmy3 needs `file`; clear_sky takes none")
+        if (self.kind == "clear_sky") != (self.file is None):
+            raise ValueError("kinds tmy3 and epw need `file`; clear_sky takes none")
         return self
 
 
