@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Protocol
 
-DAY_CLASSES = ("weekday", "weekend")
+DAY_CLASSES = ("weekday", "weekend", "holiday")
 MONTHS = ["January", "February", "March", "April", "May", "June", "July", "August", "September"]
 MONTHS += ["October", "November", "December"]
 Windows = tuple[tuple[float, float], ...]
@@ -40,12 +40,14 @@ def month_problems(seasons: Mapping[str, list[int]]) -> list[str]:
     return problems
 
 
-def coverage_problems(seasons: Mapping[str, object], periods: Mapping[str, Timed]) -> list[str]:
+def coverage_problems(
+    seasons: Mapping[str, object], periods: Mapping[str, Timed], day_classes: Sequence[str] = DAY_CLASSES[:2]
+) -> list[str]:
     """Hours of a season and day class that have no period, or more than one."""
     problems = []
     for season in seasons:
         here = {k: p for k, p in periods.items() if p.seasons is None or season in p.seasons}
-        for day_class in DAY_CLASSES:
+        for day_class in day_classes:
             found = _day_problems(_taken(here, day_class), here, day_class)
             problems += [f"{season} {day_class} {text}" for text in found]
     return problems

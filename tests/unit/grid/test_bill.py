@@ -151,7 +151,7 @@ def test_steps_across_midnight_lose_nothing() -> None:
         "free": {"days": "weekend", "price_usd_per_kwh": 0.1},
     }
     table = prepare(plan(energy=days), y)
-    by_period = table.by_month_and_period(np.ones(y.n)).sum(axis=0)
+    by_period = table.versions[0].by_column(np.ones(y.n)).sum(axis=0)
     assert (y.hour % 1 == 0.5).any()
     assert by_period == pytest.approx([261 * 24, 104 * 24])
 
