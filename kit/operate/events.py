@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.calendar import Year
+from kit.grid.known import known_classes
 from kit.grid.outages import DurationLaw, start_weights
 from kit.operate.keyed import exponential_h, uniform
 from kit.study.outage_models import OutageRecord
@@ -54,22 +55,25 @@ class EventKind:
         return float(self.law.mean_h)
 
 
-def event_kinds(record: OutageRecord, year: Year, reach_h: float) -> tuple[EventKind, ...]:
+def event_kinds(
+    record: OutageRecord, year: Year, reach_h: float, temperature_c: np.ndarray | None = None
+) -> tuple[EventKind, ...]:
     """The record's kinds, each walked until what lies beyond matters no more.
 
     A kind is walked until fewer than 1 in 1,000 of its outage hours lie beyond, and while it is
     still more than 1 in 10,000 of the events that last so long, up to `reach_h`. The hours beyond
-    count in the last step, so the outage hours of a year stay rate x mean.
+    count in the last step, so the outage hours of a year stay rate x mean. temperature_c (n,):
+    for classes that start only in cold hours.
     """
-    laws = {slug: DurationLaw(block.duration, record.horizon_h) for slug, block in record.classes.items()}
+    classes = known_classes(record)
+    laws = {slug: DurationLaw(block.duration, record.horizon_h) for slug, block in classes.items()}
     hours = np.arange(0.0, np.ceil(reach_h) + 1.0)
     lasting = {
-        slug: record.classes[slug].events_per_year * np.asarray(law.lasts_frac(hours))
-        for slug, law in laws.items()
+        slug: classes[slug].events_per_year * np.asarray(law.lasts_frac(hours)) for slug, law in laws.items()
     }
     all_lasting = np.sum(list(lasting.values()), axis=0)
     kinds = []
-    for number, (slug, block) in enumerate(record.classes.items()):
+    for number, (slug, block) in enumerate(classes.items()):
         law = laws[slug]
         counts = np.flatnonzero(lasting[slug] > np.maximum(SHARE_FRAC * all_lasting, NO_EVENTS))
         walked_h = hours[counts[-1]] if counts.size else 0.0
@@ -90,7 +94,7 @@ def event_kinds(record: OutageRecord, year: Year, reach_h: float) -> tuple[Event
                 step_h=year.step_h,
                 events_per_year=block.events_per_year,
                 law=law,
-                start_weight=np.asarray(start_weights(block, year), dtype=np.float64),
+                start_weight=np.asarray(start_weights(block, year, temperature_c), dtype=np.float64),
                 event_h=_shortened(event_h, steps),
                 stops_frac=_shortened(-np.diff(lasts), steps),
                 day_frac=by_day[np.minimum(day, by_day.size - 1)],

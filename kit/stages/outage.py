@@ -44,7 +44,7 @@ class OutageSide:
 def event_side(study: Study, house: HouseYear) -> tuple[EventKind, ...]:
     """The study's outage kinds on its year, walked far enough for what was asked."""
     reach = max(REACH_H, study.model.asked.keep_on_h)
-    return event_kinds(study.model.outages, house.year, reach)
+    return event_kinds(study.model.outages, house.year, reach, house.temperature_c)
 
 
 def outage_use(

@@ -10,7 +10,7 @@ import numpy as np
 
 from kit.fit import Fit
 from kit.grid.bill import Bill, bill_findings
-from kit.grid.outages import outage_findings
+from kit.grid.record_findings import outage_findings
 from kit.house import HouseYear
 from kit.operate import walk as w
 from kit.operate.everyday import Everyday

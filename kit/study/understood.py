@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kit.study.models import Option
+from kit.study.outage_models import OutageClass
 from kit.study.read import Study
 
 _NOT_FACTS = ("kit_file", "year", "seed", "asked.", "money.price_year")
@@ -49,10 +50,15 @@ def _rates(study: Study) -> str:
 
 
 def _outages(study: Study) -> str:
-    return "; ".join(
-        f"{slug} {kind.events_per_year:g} a year, {kind.duration.kind}"
-        for slug, kind in study.model.outages.classes.items()
-    )
+    return "; ".join(f"{slug} {_rate(kind)}" for slug, kind in study.model.outages.classes.items())
+
+
+def _rate(kind: OutageClass) -> str:
+    """Where the rate of a class comes from, and the kind of its duration."""
+    shape = kind.duration.kind if kind.duration else "log"
+    if kind.events_per_year is not None:
+        return f"{kind.events_per_year:g} a year, {shape}"
+    return f"{'from indices' if kind.from_indices else 'from its log'}, {shape}"
 
 
 def _option(option: Option) -> str:

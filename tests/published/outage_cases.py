@@ -51,3 +51,8 @@ IEEE_SAIFI, IEEE_SAIDI_MIN, IEEE_CAIDI_MIN, IEEE_ASAI_FRAC = 0.878, 86.11, 98.1,
 # freedom: 0.00393 and 3.841; halved and over 3)
 NO_EVENT_IN_3_YEARS = (0.17, 0.001, 0.64)
 CHI_SQUARE_1_LOW, CHI_SQUARE_1_HIGH = 0.00393, 3.841
+
+# IEEE Std 1366-2012, clause 3.5.1: alpha and beta as printed and the threshold, min/day (from memory).
+# The printed inputs are rounded: exp(-3.35 + 2.5 x 1.90) = 4.06; 4.15 needs beta 1.909, hence 3 %.
+IEEE_ALPHA, IEEE_BETA, IEEE_THRESHOLD_MIN, IEEE_THRESHOLD_WITHIN = -3.35, 1.90, 4.15, 0.03
+# The annex draws daily SAIDI from a lognormal of those parameters (B.1.1, read in a stored copy).

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from scipy import stats
 
+from kit.grid.known import known_classes
 from kit.grid.outage_rates import rate_from_log, split_indices
 from kit.grid.outages import outage_hours_per_year
+from kit.grid.reliability_indices import MajorEventThreshold, indices_from, major_event_threshold
 from kit.study.outage_models import OutageRecord
 from tests.published import outage_cases as cases
+from tests.unit.grid.records import shipped_record
 
 
 def test_all_rows_are_there() -> None:
@@ -70,3 +75,58 @@ def test_no_event_in_three_years() -> None:
     assert made.high == pytest.approx(high, abs=0.005)
     assert made.low == pytest.approx(cases.CHI_SQUARE_1_LOW / 6, rel=2e-3)
     assert made.high == pytest.approx(cases.CHI_SQUARE_1_HIGH / 6, rel=2e-4)
+
+
+def test_major_event_day_threshold_of_the_standard() -> None:
+    made = MajorEventThreshold.of(cases.IEEE_ALPHA, cases.IEEE_BETA)
+    assert made.threshold_min == pytest.approx(cases.IEEE_THRESHOLD_MIN, rel=cases.IEEE_THRESHOLD_WITHIN)
+    # five years of days that follow the printed law exactly
+    share = (np.arange(1826) + 0.5) / 1826
+    daily = stats.lognorm(cases.IEEE_BETA, scale=np.exp(cases.IEEE_ALPHA)).ppf(share)
+    found = major_event_threshold(daily)
+    assert found.threshold_min == pytest.approx(cases.IEEE_THRESHOLD_MIN, rel=cases.IEEE_THRESHOLD_WITHIN)
+    assert (found.alpha, found.beta) == pytest.approx((cases.IEEE_ALPHA, cases.IEEE_BETA), abs=0.01)
+
+
+def test_all_indices_of_the_standard() -> None:
+    made = indices_from(cases.IEEE_SAIFI, cases.IEEE_SAIDI_MIN)
+    assert made.caidi_min == pytest.approx(cases.IEEE_CAIDI_MIN, abs=0.05)
+    assert made.asai_frac == pytest.approx(cases.IEEE_ASAI_FRAC, abs=5e-7)
+
+
+@pytest.mark.parametrize("row", cases.ROWS, ids=lambda row: row[0])
+def test_a_record_written_with_the_printed_indices(row: cases.Row) -> None:
+    """Minutes as printed, two classes from the indices: the hours of all events, routine CAIDI as printed."""
+    _, saifi_all, saidi_all, _, saifi_without, saidi_without, caidi_without = row
+    sides = {"all_events": (saifi_all, saidi_all), "without_major": (saifi_without, saidi_without)}
+    record = OutageRecord.model_validate(
+        {
+            "horizon_h": 1440.0,
+            "indices": {
+                name: {"saifi_per_year": count, "saidi_h_per_year": minutes / 60}
+                for name, (count, minutes) in sides.items()
+            },
+            "classes": {
+                "routine": {"from_indices": "routine", "duration": {"kind": "exponential"}},
+                "major": {"from_indices": "major", "duration": {"kind": "weibull", "shape": 0.9}},
+            },
+        }
+    )
+    assert outage_hours_per_year(record) * 60 == pytest.approx(saidi_all, rel=2e-3)
+    routine = known_classes(record)["routine"].duration.mean_h
+    assert routine is not None
+    assert routine * 60 == pytest.approx(caidi_without, rel=cases.CAIDI_WITHIN)
+
+
+@pytest.mark.parametrize("name", ["mild_suburb", "quiet_city_feeder"])
+def test_calm_places_stay_in_the_national_band(name: str) -> None:
+    """US averages 2014-2023, all events: 209 to 506 min and 1.26 to 1.44 interruptions a year.
+
+    A mild or quiet place lies between a tenth of the least and the most (band: common practice, no source).
+    """
+    record = shipped_record(name)
+    minutes = [row[2] for row in cases.ROWS if row[0].startswith("US")]
+    counts = [row[1] for row in cases.ROWS if row[0].startswith("US")]
+    assert 0.1 * min(minutes) < outage_hours_per_year(record) * 60 < max(minutes)
+    rate = sum(c.events_per_year for c in known_classes(record).values())
+    assert 0.1 * min(counts) < rate <= max(counts)

@@ -14,12 +14,11 @@ from kit.grid.outages import (
     DurationLaw,
     class_ride_weights,
     interruptions_per_year,
-    outage_findings,
     outage_hours_per_year,
-    rate_text,
     ride_weights,
     start_weights,
 )
+from kit.grid.record_findings import outage_findings, rate_text
 from kit.study.outage_models import Duration, OutageClass, OutageRecord
 from tests.unit.grid.plans import year
 
@@ -127,7 +126,10 @@ def test_draws_follow_the_law() -> None:
         ({"kind": "fixed", "mean_h": 0.0}, "greater than 0"),
         ({"kind": "exponential", "mean_h": -2.0}, "greater than 0"),
         ({"kind": "log", "events_h": [3.0, 0.0]}, "greater than 0"),
-        ({"kind": "lognormal", "median_h": 4.0}, "kind lognormal takes exactly median_h and spread"),
+        (
+            {"kind": "lognormal", "median_h": 4.0},
+            "kind lognormal takes exactly median_h or mean_h and spread",
+        ),
     ],
 )
 def test_bad_durations_are_refused_on_reading(keys: dict[str, Any], text: str) -> None:
