@@ -1,0 +1,145 @@
+"""The physics that a case does not change is computed once: `summary_rows` gives what compare() gives.
+
+A stage's result is kept under the values it may read: the whole resolved study less what is known
+to move money only. A value this file does not know counts as physics, so nothing stale is served.
+Change a study by `Study.changed` only: its `resolved` is what is compared.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+from kit.fit import Fit
+from kit.house import HouseYear, house_year
+from kit.operate.events import EventKind
+from kit.stages.columns import Value, columns
+from kit.stages.daily import Daily, everyday_use
+from kit.stages.money import account
+from kit.stages.outage import OutageSide, event_side, outage_use
+from kit.stages.power import power_check
+from kit.stages.sources import DO_NOTHING, Sources, sources
+from kit.study import Study
+
+MONEY_BLOCKS = frozenset({"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "lifetime_count"})
+MONEY_KEYS = frozenset(
+    {"cost", "name", "pack_price_usd", "service", "break_in_h", "break_in_usd", "life_h", "exercise"}
+)  # of a machine; the life in years stays, since ageing reads it
+MONEY_OF_FUEL = frozenset({"price_usd_per_l", "price_usd_per_m3", "fixed_usd_per_year", "delivery_usd"})
+MOST_KEPT = 64  # results of each stage; about 2 MB each with hourly steps
+
+T = TypeVar("T")
+
+
+class Kept:
+    """Results of earlier cases in this process. Not for threads; each worker has its own."""
+
+    def __init__(self) -> None:
+        self._stages: dict[str, OrderedDict[str, Any]] = {}
+
+    def one(self, stage: str, key: str, make: Callable[[], T]) -> T:
+        """The result kept under `key`, else made and kept."""
+        return self.many(stage, {"": key}, lambda _: {"": make()})[""]
+
+    def many(
+        self, stage: str, keys: Mapping[str, str], make: Callable[[Collection[str]], Mapping[str, T]]
+    ) -> dict[str, T]:
+        """One result a slug: kept ones, the missing made in one call, in the order of `keys`."""
+        kept = self._stages.setdefault(stage, OrderedDict())
+        missing = [slug for slug, key in keys.items() if key not in kept]
+        made = make(missing) if missing else {}
+        found: dict[str, T] = {}
+        for slug, key in keys.items():
+            found[slug] = made[slug] if slug in made else kept[key]
+            kept[key] = found[slug]
+            kept.move_to_end(key)
+        while len(kept) > max(MOST_KEPT, len(keys)):
+            kept.popitem(last=False)
+        return found
+
+
+@dataclass(frozen=True, eq=False)
+class Stages:
+    """One study as far as the outages: everything before money, in the order of compare()."""
+
+    house: HouseYear
+    kinds: tuple[EventKind, ...]
+    options: dict[str, Sources]
+    fits: dict[str, Fit]
+    daily: dict[str, Daily]
+    outages: dict[str, OutageSide]
+
+
+def physics(study: Study, kept: Kept) -> Stages:
+    """The stages of compare() before money, taking from `kept` what earlier studies share with this one."""
+    house = kept_house(study, kept)
+    kinds = event_side(study, house)
+    options = kept_sources(study, house, kept)
+    fits = power_check(study, house, options)
+    keys = option_keys(study, list(options))
+    daily = kept.many(
+        "daily", keys, lambda missing: everyday_use(study, house, {slug: options[slug] for slug in missing})
+    )
+    outages = kept.many(
+        "outages",
+        keys,
+        lambda missing: outage_use(study, house, kinds, {s: options[s] for s in missing}, daily, fits),
+    )
+    return Stages(house, kinds, options, fits, daily, outages)
+
+
+def summary_rows(study: Study, kept: Kept) -> list[dict[str, Value]]:
+    """The summary of a study as compare() gives it: one row an option, `option` first."""
+    s = physics(study, kept)
+    accounts = account(study, s.options, s.daily, s.outages)
+    rows = columns(study, s.options, s.fits, s.daily, s.outages, accounts)
+    return [{"option": slug, **row} for slug, row in rows.items()]
+
+
+def kept_house(study: Study, kept: Kept) -> HouseYear:
+    """The house in its year; `house_year` reads nothing else of a study."""
+    key = _text([study.resolved["house"], study.model.year, study.data_files])
+    return kept.one("house", key, lambda: house_year(study.model.house, study.model.year))
+
+
+def kept_sources(study: Study, house: HouseYear, kept: Kept) -> dict[str, Sources]:
+    """All options, doing nothing first; prices are always those of this study."""
+    blocks = {DO_NOTHING: None, **study.model.options}
+
+    def make(missing: Collection[str]) -> dict[str, Sources]:
+        few = {slug: option for slug, option in study.model.options.items() if slug in missing}
+        return sources(replace(study, model=study.model.model_copy(update={"options": few})), house)
+
+    found = kept.many("sources", option_keys(study, list(blocks)), make)
+    return {slug: replace(one, option=blocks[slug]) for slug, one in found.items()}
+
+
+def option_keys(study: Study, slugs: Sequence[str]) -> dict[str, str]:
+    """All that each option's physics may read, as text: alike in two studies, so are the results."""
+    whole = study.resolved
+    dropped = MONEY_BLOCKS | {"options", "fuels", "asked"}
+    common: dict[str, Any] = {name: value for name, value in whole.items() if name not in dropped}
+    common["asked"] = _less(whole["asked"], {"budget_usd"})
+    common["fuels"] = {fuel: _less(terms, MONEY_OF_FUEL) for fuel, terms in whole["fuels"].items()}
+    common["data"] = study.data_files
+    shared = _text(common)
+    return {slug: shared + _text([slug, _machines(whole["options"].get(slug, {}))]) for slug in slugs}
+
+
+def _machines(option: Mapping[str, Any]) -> dict[str, Any]:
+    """An option's blocks without what money alone reads; a rate plan whole."""
+    return {
+        part: _less(block, MONEY_KEYS) if isinstance(block, dict) and part != "rate_plan" else block
+        for part, block in option.items()
+    }
+
+
+def _less(block: Mapping[str, Any], keys: Collection[str]) -> dict[str, Any]:
+    return {name: value for name, value in block.items() if name not in keys}
+
+
+def _text(value: Any) -> str:
+    return json.dumps(value, sort_keys=True, separators=(",", ":"))
