@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy_financial as npf
 import pandas as pd
 from numpy.typing import ArrayLike
 
@@ -21,14 +22,17 @@ from kit.account.time_value import Floats, Timing, by_year, check_rate, flow_yea
 from kit.account.upkeep import year_of
 from kit.study.equipment_models import Cost
 
-RECURRING = ("bill", "fuel", "upkeep", "lost_load")
-INVESTMENT = ("purchase", "incentive", "replacement", "residual", "disposal")
+RECURRING = ("bill", "fuel", "trips", "upkeep", "carbon", "lost_load")
+INVESTMENT = ("purchase", "incentive", "loan", "replacement", "residual", "disposal")
 LINES = (
     "purchase",
     "incentive",
+    "loan",
     "bill",
     "fuel",
+    "trips",
     "upkeep",
+    "carbon",
     "replacement",
     "residual",
     "disposal",
@@ -87,6 +91,11 @@ def system_cost(
     )
 
 
+def paid_usd(pieces: Sequence[Piece]) -> float:
+    """Price, installation and permits of all pieces before any incentive [usd], positive."""
+    return math.fsum(p.cost.price_usd + p.cost.install_usd + p.cost.permit_usd for p in pieces)
+
+
 def up_front_usd(pieces: Sequence[Piece]) -> float:
     """Price, installation and permits, less incentives, of all pieces [usd], positive."""
     costs = [piece.cost for piece in pieces]
@@ -104,6 +113,59 @@ def residual_usd(piece: Piece) -> float:
         return cost.price_usd * cost.residual_frac
     last_usd = _again_usd(cost) if piece.replaced_years else cost.price_usd
     return last_usd * piece.unused_life_frac
+
+
+@dataclass(frozen=True)
+class Loan:
+    """A loan for `share_frac` of the purchase: level yearly payments at a nominal rate.
+
+    inflation_frac deflates them into the money of year 0; 0 in a nominal study.
+    """
+
+    share_frac: float
+    rate_frac: float
+    term_years: int
+    inflation_frac: float = 0.0
+
+
+def loan_flows(loan: Loan, purchase_usd: float, horizon_years: int) -> tuple[float, Floats]:
+    """What is lent in year 0 and what is paid in years 1..N [usd], both positive.
+
+    Payments by numpy-financial; what is still owed at the horizon is repaid with its last payment.
+    """
+    lent_usd = loan.share_frac * purchase_usd
+    paid = np.zeros(horizon_years)
+    years = min(loan.term_years, horizon_years)
+    paid[:years] = -npf.pmt(loan.rate_frac, loan.term_years, lent_usd)
+    if loan.term_years > horizon_years:
+        paid[-1] += -npf.fv(loan.rate_frac, horizon_years, -paid[0], lent_usd)
+    return lent_usd, paid * (1.0 + loan.inflation_frac) ** -np.arange(1.0, horizon_years + 1.0)
+
+
+def stale_usd(
+    on_site: float,
+    burnt: float,
+    keeps_months: float | None,
+    price_usd_per_unit: float,
+    worth_frac: float = 0.0,
+) -> float:
+    """Yearly loss on fuel that grows too old on site and is replaced [usd].
+
+    The stock turns over every `keeps_months`; what was burnt in the year need not be thrown away.
+    `worth_frac` of the price is kept, for fuel poured into a car in time.
+    """
+    if keeps_months is None or on_site <= 0:
+        return 0.0
+    return max(0.0, on_site * 12.0 / keeps_months - burnt) * price_usd_per_unit * (1.0 - worth_frac)
+
+
+def trips_usd(
+    fuel: float, l_per_trip: float | None, trip_usd: float, trip_h: float, person_usd_per_h: float
+) -> float:
+    """Yearly cost of fetching fuel [usd]: trips (a fraction is a mean) x (drive + hours x their worth)."""
+    if l_per_trip is None:
+        return 0.0
+    return fuel / l_per_trip * (trip_usd + trip_h * person_usd_per_h)
 
 
 def fuel_usd(
@@ -135,6 +197,9 @@ def cash_lines(
     fuel_usd_by_year: ArrayLike = 0.0,
     service_usd_by_year: ArrayLike = 0.0,
     lost_load_usd_by_year: ArrayLike = 0.0,
+    trips_usd_by_year: ArrayLike = 0.0,
+    carbon_usd_by_year: ArrayLike = 0.0,
+    loan: Loan | None = None,
     escalation: Escalation = Escalation(),
     timing: Timing = "end_of_year",
 ) -> pd.DataFrame:
@@ -151,6 +216,8 @@ def cash_lines(
     yearly = {
         "bill": (bill_usd_by_year, escalation.electricity_frac),
         "fuel": (fuel_usd_by_year, escalation.fuel_frac),
+        "trips": (trips_usd_by_year, escalation.upkeep_frac),
+        "carbon": (carbon_usd_by_year, 0.0),
         "upkeep": (upkeep_usd, escalation.upkeep_frac),
         "lost_load": (lost_load_usd_by_year, escalation.lost_load_frac),
     }
@@ -159,6 +226,10 @@ def cash_lines(
         lines[line][1:] -= by_year(today_usd, horizon_years, f"{line}_usd_by_year") * (1.0 + growth) ** dates
     lines["purchase"][0] -= math.fsum(c.price_usd + c.install_usd + c.permit_usd for c in costs)
     lines["incentive"][0] += math.fsum(c.incentive_usd for c in costs)
+    if loan is not None:
+        lent_usd, paid_usd = loan_flows(loan, -lines["purchase"][0], horizon_years)
+        lines["purchase"][0] += lent_usd
+        lines["loan"][1:] -= paid_usd
     for piece in pieces:
         _book_life(lines, piece, horizon_years, escalation.replacement_frac)
     return pd.DataFrame(lines, index=pd.RangeIndex(horizon_years + 1, name="year"))

@@ -41,6 +41,7 @@ class Measures:
     payback_years: float | None
     discounted_payback_years: float | None
     irr_frac: float | None
+    modified_irr_frac: float | None
     saving_to_investment_ratio: float | None
     adjusted_irr_frac: float | None
     backup_usd_per_kwh: float | None
@@ -152,6 +153,26 @@ def irr_frac(difference: pd.DataFrame, timing: Timing = "end_of_year") -> Answer
     return (1.0 + rates[0]) ** steps - 1.0, None
 
 
+def modified_irr_frac(
+    difference: pd.DataFrame,
+    finance_rate_frac: float,
+    reinvest_rate_frac: float,
+    timing: Timing = "end_of_year",
+) -> Answer:
+    """Modified internal rate of return a year: outlays at one rate, income put away at another.
+
+    difference: cash of the option less cash of doing nothing. By numpy-financial's mirr.
+    """
+    flows, steps = _series(difference, timing)
+    flows = np.where(np.abs(flows) > 1e-9 * np.abs(flows).max(initial=0.0), flows, 0.0)
+    if not (flows > 0).any():
+        return None, "backup is not an investment with income: no year brings money in"
+    if not (flows < 0).any():
+        return None, "no year takes money out"
+    finance, reinvest = ((1.0 + r) ** (1.0 / steps) - 1.0 for r in (finance_rate_frac, reinvest_rate_frac))
+    return float((1.0 + npf.mirr(flows, finance, reinvest)) ** steps - 1.0), None
+
+
 def rates_that_fit(flows: ArrayLike) -> list[float]:
     """Every rate a step at which the flows have no present value, between -99 % and 9,900 %.
 
@@ -207,6 +228,7 @@ def measures(
     discount_rate_frac: float,
     *,
     timing: Timing = "end_of_year",
+    reinvest_rate_frac: float | None = None,
     lost_load_priced: bool = False,
     missed_kwh_by_year: ArrayLike = 0.0,
     avoided_outage_h_by_year: ArrayLike = 0.0,
@@ -237,6 +259,9 @@ def measures(
         "payback_years": payback_years(kept),
         "discounted_payback_years": payback_years(kept, rate, timing),
         "irr_frac": irr_frac(difference, timing),
+        "modified_irr_frac": modified_irr_frac(
+            difference, rate, rate if reinvest_rate_frac is None else reinvest_rate_frac, timing
+        ),
         "saving_to_investment_ratio": ratio,
         "adjusted_irr_frac": adjusted_irr_frac(ratio[0], rate, n),
         "backup_usd_per_kwh": usd_per_discounted(

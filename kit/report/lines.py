@@ -28,6 +28,8 @@ COST_LINES: tuple[CostLine, ...] = (
     CostLine("replacement", "Replacement", "replaced", "#9db9cf", _DARK),
     CostLine("bill", "Electricity bill", "bill", "#dfe4e7", _DARK),
     CostLine("fuel", "Fuel", "fuel", "#b4541a", _LIGHT),
+    CostLine("trips", "Fetching fuel", "trips", "#d98a4e", _DARK),
+    CostLine("carbon", "Carbon price", "carbon", "#8c8577", _DARK),
     CostLine("upkeep", "Upkeep", "upkeep", "#efc58f", _DARK),
     CostLine("disposal", "Disposal", "disposal", "#5d4a3f", _LIGHT),
     CostLine("incentive", "Incentive (credit)", "incentive", "#2b7a5d", _LIGHT),

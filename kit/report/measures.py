@@ -121,6 +121,20 @@ MEASURES: tuple[Measure, ...] = (
         when_none="none: backup is not an investment with income",
     ),
     Measure(
+        "modified_irr_frac",
+        "Modified internal rate of return",
+        "frac",
+        LIFE,
+        when_none="none: backup is not an investment with income",
+    ),
+    Measure(
+        "adjusted_irr_frac",
+        "Adjusted internal rate of return",
+        "frac",
+        LIFE,
+        when_none="it saves nothing in operation",
+    ),
+    Measure(
         "saving_to_investment_ratio", "Saving to investment ratio", "", LIFE, when_none="nothing invested"
     ),
     Measure(

@@ -67,7 +67,9 @@ def columns(
             "payback_years": m.payback_years if slug != DO_NOTHING else None,
             "discounted_payback_years": m.discounted_payback_years if slug != DO_NOTHING else None,
             "irr_frac": m.irr_frac if _earns(m.saving_to_investment_ratio) else None,
+            "modified_irr_frac": m.modified_irr_frac if _earns(m.saving_to_investment_ratio) else None,
             "saving_to_investment_ratio": m.saving_to_investment_ratio,
+            "adjusted_irr_frac": m.adjusted_irr_frac if slug != DO_NOTHING else None,
             "backup_usd_per_kwh": m.backup_usd_per_kwh if option.backs_up else None,
             "usd_per_avoided_outage_h": m.usd_per_avoided_outage_h if option.backs_up else None,
         }

@@ -7,7 +7,18 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from kit.account.cash import Escalation, Piece, cash_lines, fuel_usd, system_cost, up_front_usd
+from kit.account.cash import (
+    Escalation,
+    Loan,
+    Piece,
+    cash_lines,
+    fuel_usd,
+    paid_usd,
+    stale_usd,
+    system_cost,
+    trips_usd,
+    up_front_usd,
+)
 from kit.account.emissions import fuel_co2e_kg, grid_co2e_kg
 from kit.account.measures import Measures, measures
 from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
@@ -69,6 +80,7 @@ def account(
                 flows[DO_NOTHING].cash,
                 study.model.money.discount_rate_frac,
                 timing=study.model.money.timing,
+                reinvest_rate_frac=study.model.money.reinvest_rate_frac,
                 lost_load_priced=study.model.money.lost_load_usd_per_h is not None,
                 missed_kwh_by_year=missed.must_unserved_kwh,
                 avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - dark_h),
@@ -90,11 +102,14 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
     block, year = option.option, outage.year
     engine = _engine(study, option, year, years)
     recharge_usd, recharge_kwh = _recharge(option, daily, year.drawn_kwh)
+    recharge_usd += outage.forewarned_usd
     lost_h = unserved_h(option, year, missed)
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
     pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
     if option.site_work_usd:
         pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))
+    bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
+    co2e_kg = engine.co2e_kg + grid_co2e_kg(bought_kwh, model.grid_co2e_kg_per_kwh)
     cash = cash_lines(
         years,
         pieces,
@@ -102,6 +117,9 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         fuel_usd_by_year=engine.fuel_usd,
         service_usd_by_year=engine.service_usd_by_year,
         lost_load_usd_by_year=lost_usd or 0.0,
+        trips_usd_by_year=engine.trips_usd,
+        carbon_usd_by_year=co2e_kg / 1000.0 * money.carbon_usd_per_t,
+        loan=_loan(study),
         escalation=Escalation(
             electricity_frac=money.electricity_escalation_frac,
             fuel_frac=money.fuel_escalation_frac,
@@ -110,9 +128,8 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         ),
         timing=money.timing,
     )
-    bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
     return Flows(
-        up_front_usd=up_front_usd(pieces),
+        up_front_usd=up_front_usd(pieces) - (money.loan.share_frac * paid_usd(pieces) if money.loan else 0.0),
         fuel_usd=engine.fuel_usd,
         upkeep_usd=float(engine.service_usd_by_year.mean()) + sum(p.cost.upkeep_usd_per_year for p in pieces),
         recharge_usd=recharge_usd,
@@ -120,11 +137,19 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         run_h=engine.run_h,
         fuel=engine.fuel,
         fuel_unit=engine.fuel_unit,
-        co2e_kg=engine.co2e_kg + grid_co2e_kg(bought_kwh, model.grid_co2e_kg_per_kwh),
+        co2e_kg=co2e_kg,
         onsite_nox_g=engine.onsite_nox_g,
         onsite_co_g=engine.onsite_co_g,
         cash=cash,
     )
+
+
+def _loan(study: Study) -> Loan | None:
+    terms, money = study.model.money.loan, study.model.money
+    if terms is None:
+        return None
+    inflation = (money.inflation_frac or 0.0) if money.money_basis == "real" else 0.0
+    return Loan(terms.share_frac, terms.rate_frac, terms.term_years, inflation)
 
 
 @dataclass(frozen=True)
@@ -135,6 +160,7 @@ class _Engine:
     fuel: float = 0.0
     fuel_unit: str = "l"
     fuel_usd: float = 0.0
+    trips_usd: float = 0.0
     service_usd_by_year: np.ndarray = field(default_factory=lambda: np.zeros(1))
     co2e_kg: float = 0.0
     onsite_nox_g: float = 0.0
@@ -156,11 +182,18 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
         raise ValueError(f"fuels.{g.fuel} needs price_usd_per_{curve.unit}")
     replaced = replacement_years(g.life_years, g.life_h, run_h, years)
     served = g.service if g.care == "well" else {}  # poor care: the regular service is not done
+    burnt_usd = float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l))
+    spoilt_usd = stale_usd(
+        curve.fuel_on_site_l or 0.0, fuel, terms.keeps_months, price, terms.stale_value_frac
+    )
     return _Engine(
         run_h=run_h,
         fuel=fuel,
         fuel_unit=curve.unit,
-        fuel_usd=float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)),
+        fuel_usd=burnt_usd + spoilt_usd,
+        trips_usd=trips_usd(
+            fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, study.model.money.person_usd_per_h
+        ),
         service_usd_by_year=service_usd_by_year(served, run_h, years, g.break_in_h, g.break_in_usd, replaced),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
         onsite_nox_g=full_kwh * g.onsite_nox_g_per_kwh,

@@ -46,6 +46,10 @@ class Fuel(Part):
     price_usd_per_m3: NonNegative | None = None
     legal_limit_l: NonNegative | None = None
     keeps_months: Positive | None = None
+    stale_value_frac: Frac = 0.0  # of its price that fuel too old to keep is still worth, burnt in a car
+    l_per_trip: Positive | None = None  # litres fetched by one trip to the pump
+    trip_usd: NonNegative = 0.0
+    trip_h: NonNegative = 0.0
     fixed_usd_per_year: NonNegative = 0.0
     delivery_usd: NonNegative = 0.0
 
@@ -54,6 +58,17 @@ class Fuel(Part):
         if (self.price_usd_per_l is None) == (self.price_usd_per_m3 is None):
             raise ValueError("give one price: price_usd_per_l (or _gal), or price_usd_per_m3 (or _ft3)")
         return self
+
+
+class Loan(Part):
+    """A loan for part of what an option costs up front: level yearly payments, nominal.
+
+    What is still owed when the household moves is repaid then.
+    """
+
+    share_frac: Frac = 1.0
+    rate_frac: Frac  # nominal a year
+    term_years: Annotated[int, Field(ge=1, le=40)]
 
 
 class Money(Part):
@@ -68,7 +83,20 @@ class Money(Part):
     upkeep_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
     replacement_escalation_frac: Annotated[float, Field(ge=-0.5, le=0.5)] = 0.0
     timing: Literal["end_of_year", "mid_year"] = "end_of_year"
+    inflation_frac: Annotated[float, Field(ge=-0.1, le=0.5)] | None = None  # a loan in a real study needs it
+    loan: Loan | None = None
+    reinvest_rate_frac: Frac | None = None  # of the modified rate of return; default: the discount rate
+    carbon_usd_per_t: NonNegative = 0.0
+    person_usd_per_h: NonNegative = 0.0  # time spent fetching fuel
     lost_load_usd_per_h: NonNegative | None = None
+
+    @model_validator(mode="after")
+    def _loan(self) -> Money:
+        if self.loan is not None and self.money_basis == "real" and self.inflation_frac is None:
+            raise ValueError(
+                "loan payments are nominal: a study in real money needs inflation_frac to deflate them"
+            )
+        return self
 
 
 class Option(Part):

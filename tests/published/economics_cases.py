@@ -107,6 +107,20 @@ RETURNS = [
         HALF_PLACE,
     ),
     Case(
+        "w3resource, NumPy exercise on mirr()",
+        "MIRR, finance 34 %, reinvest 21 %",
+        "seen",
+        "mirr",
+        {
+            "flows": (-1000.0, 100.0, 50.0, 10.0, 15.0),
+            "finance_rate_frac": 0.34,
+            "reinvest_rate_frac": 0.21,
+        },
+        -0.27423,
+        0.5e-5,
+        HALF_PLACE,
+    ),
+    Case(
         HELP,
         "IRR after four years",
         "memory",

@@ -9,7 +9,14 @@ import pytest
 from scipy.optimize import brentq
 
 from kit.account.cash import Escalation, Piece, cash_lines
-from kit.account.measures import adjusted_irr_frac, irr_frac, measures, npv_usd, payback_years
+from kit.account.measures import (
+    adjusted_irr_frac,
+    irr_frac,
+    measures,
+    modified_irr_frac,
+    npv_usd,
+    payback_years,
+)
 from kit.account.time_value import capital_recovery, spv, upv, upv_star
 from kit.study.equipment_models import Cost
 from tests.published.economics_cases import (
@@ -39,6 +46,7 @@ CALLS: dict[str, Callable[..., float | None]] = {
         capital_recovery(discount_rate_frac, years) - discount_rate_frac
     ),
     "irr": lambda flows: irr_frac(_table(flows))[0],
+    "mirr": lambda flows, **rates: modified_irr_frac(_table(flows), **rates)[0],
     "npv": lambda flows, rate: npv_usd(_table(flows), rate),
     "adjusted_irr": lambda **inputs: adjusted_irr_frac(**inputs)[0],
 }

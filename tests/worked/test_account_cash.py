@@ -115,6 +115,7 @@ def test_backup_that_only_costs() -> None:
         "payback_years": "not within the life",
         "discounted_payback_years": "not within the life",
         "irr_frac": "backup is not an investment with income: no year brings money in",
+        "modified_irr_frac": "backup is not an investment with income: no year brings money in",
         "adjusted_irr_frac": "it saves nothing in operation",
         "backup_usd_per_kwh": "doing nothing misses no must-run energy",
         "usd_per_avoided_outage_h": "no outage hour is avoided",
