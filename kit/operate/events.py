@@ -48,11 +48,23 @@ class EventKind:
     resupply_delay_h: float
     followed_frac: float = 0.0
     followed_after_h: float = 12.0
+    followed_within_h: float | None = None
+    forewarned_frac: float = 0.0
+    forewarned_h: float = 0.0
+    false_alarms_per_event: float = 0.0
 
     @property
     def mean_h(self) -> float:
         """Mean duration as capped at the horizon, h."""
         return float(self.law.mean_h)
+
+    def between_h(self, seed: int, keys: np.ndarray) -> np.ndarray:
+        """Hours with power between an event and the one that follows it, drawn a key (S,)."""
+        first = np.full(keys.size, self.followed_after_h)
+        if self.followed_within_h is None:
+            return first
+        spread_h = self.followed_within_h - self.followed_after_h
+        return np.asarray(first + spread_h * uniform(seed, "between", self.number, keys))
 
 
 def event_kinds(
@@ -103,6 +115,10 @@ def event_kinds(
                 resupply_delay_h=block.resupply_delay_h,
                 followed_frac=block.followed_frac,
                 followed_after_h=block.followed_after_h,
+                followed_within_h=block.followed_within_h,
+                forewarned_frac=block.forewarned_frac,
+                forewarned_h=block.forewarned_h,
+                false_alarms_per_event=block.false_alarms_per_event,
             )
         )
     return tuple(kinds)

@@ -27,6 +27,8 @@ PURPOSES = (
     "event_start",
     "event_lasts",
     "followed",
+    "between",
+    "forewarned",
 )
 
 

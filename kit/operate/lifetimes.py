@@ -25,7 +25,8 @@ class DrawnEvents:
     """Events of one kind over all lifetimes; arrays (E,), one entry an event.
 
     lifetime: whose. key: of its draws. year: 0 .. years - 1. start: step of the year. lasts_h:
-    capped at the record's horizon. followed: whether a second event comes after it.
+    capped at the record's horizon. followed: whether a second event comes after it. forewarned:
+    whether it was forecast.
     """
 
     kind: EventKind
@@ -35,6 +36,7 @@ class DrawnEvents:
     start: np.ndarray
     lasts_h: np.ndarray
     followed: np.ndarray
+    forewarned: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ def draw_events(
                 start=np.minimum(start, reach.size - 1),
                 lasts_h=kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key)),
                 followed=uniform(seed, "followed", kind.number, key) < kind.followed_frac,
+                forewarned=uniform(seed, "forewarned", kind.number, key) < kind.forewarned_frac,
             )
         )
     return tuple(drawn)
@@ -109,9 +112,14 @@ def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: in
         return left_kwh
 
     for events in drawn:
-        left_kwh = add(events, b.stored_kwh[events.start])
+        begins_kwh = b.stored_kwh[events.start]
+        if events.kind.number in b.forewarned_kwh:
+            raised_kwh = b.forewarned_kwh[events.kind.number][events.start]
+            begins_kwh = np.where(events.forewarned, raised_kwh, begins_kwh)
+        left_kwh = add(events, begins_kwh)
         if events.followed.any():
-            after, back_h = _followers(events, b.must_kw.size, seed), events.kind.followed_after_h
+            after = _followers(events, b.must_kw.size, seed)
+            back_h = events.kind.between_h(seed, events.key[events.followed])
             charge = b.battery.charge_kw * b.battery.charge_efficiency_frac if b.battery else 0.0
             refilled = left_kwh[events.followed] + charge * back_h
             add(after, np.minimum(b.stored_kwh[after.start], refilled))
@@ -122,8 +130,9 @@ def _followers(events: DrawnEvents, n: int, seed: int) -> DrawnEvents:
     """The second events of clusters, each after its leader and the hours with power in between."""
     those = events.followed
     kind = replace(events.kind, number=events.kind.number + FOLLOWERS)
-    ahead = np.round((events.lasts_h[those] + kind.followed_after_h) / kind.step_h).astype(np.int64)
     key = events.key[those]
+    between_h = events.kind.between_h(seed, key)
+    ahead = np.round((events.lasts_h[those] + between_h) / kind.step_h).astype(np.int64)
     return DrawnEvents(
         kind=kind,
         lifetime=events.lifetime[those],
@@ -132,6 +141,7 @@ def _followers(events: DrawnEvents, n: int, seed: int) -> DrawnEvents:
         start=(events.start[those] + ahead) % n,
         lasts_h=kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key)),
         followed=np.zeros(key.size, dtype=bool),
+        forewarned=np.zeros(key.size, dtype=bool),
     )
 
 

@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from kit.operate import walk as w
 from kit.operate.events import EventKind, Luck, luck, wait_for_someone_h
+from kit.operate.forewarned import warned_parts
 from kit.operate.keyed import uniform
 from kit.study.equipment_models import Battery, Generator
 from kit.systems.battery import BatterySystem
@@ -24,6 +26,8 @@ FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 @dataclass(frozen=True)
 class Backup:
     """One option's sources and the loads they reach, on the steps of the year; arrays (n,).
+
+    `forewarned_kwh`: charge at starts that were forecast, where they are told apart.
 
     `battery_gap`, `set_gap`: time to take over, and whether a person is needed.
     `reliability` None: no generator. Loads that no circuit reaches are not in `must_kw`.
@@ -48,6 +52,7 @@ class Backup:
     reliability: Reliability | None = None
     solar_charges: bool = False
     solar_beside_set: bool = False
+    forewarned_kwh: Mapping[int, np.ndarray] = field(default_factory=dict)  # (n,) a kind's number
 
     @property
     def refills_by_hand(self) -> bool:
@@ -62,7 +67,8 @@ class Backup:
 class KindWalk:
     """One kind of event from its starts: weights and moments (S,), longest gaps (S,), sums per event.
 
-    In a cluster the followers are a walk of their own, with the rate that falls to them.
+    In a cluster the followers are a walk of their own, with the rate that falls to them; so are
+    events that were forecast.
     """
 
     kind: EventKind
@@ -215,6 +221,14 @@ def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> tuple[Kin
     starts = np.flatnonzero(kind.start_weight > 0)
     if b.battery is None and b.generator is None:
         return (_dark(b, kind, starts, hard_h),)
+    parts = warned_parts(b, kind)
+    return tuple(one for _, part, backup in parts for one in _walk_part(backup, part, seed, hard_h, starts))
+
+
+def _walk_part(
+    b: Backup, kind: EventKind, seed: int, hard_h: float, starts: np.ndarray
+) -> tuple[KindWalk, ...]:
+    """The walks of one kind with one charge at every start: leaders, and followers in a cluster."""
     weight, stored = kind.start_weight[starts], b.stored_kwh[starts]
     if kind.followed_frac == 0.0 or b.battery is None:
         return (_walk_starts(b, kind, seed, hard_h, starts, weight, stored)[0],)
@@ -224,8 +238,9 @@ def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> tuple[Kin
     first = replace(kind, events_per_year=kind.events_per_year * (1.0 - share))
     after = replace(kind, events_per_year=kind.events_per_year * share, number=kind.number + FOLLOWERS)
     leading, left_kwh = _walk_starts(b, first, seed, hard_h, starts, weight, stored, mark)
-    later = (starts + np.round((lasted + kind.followed_after_h) / b.step_h).astype(np.int64)) % b.must_kw.size
-    refilled = b.battery.charge_kw * b.battery.charge_efficiency_frac * kind.followed_after_h
+    between_h = kind.between_h(seed, starts)
+    later = (starts + np.round((lasted + between_h) / b.step_h).astype(np.int64)) % b.must_kw.size
+    refilled = b.battery.charge_kw * b.battery.charge_efficiency_frac * between_h
     again = np.minimum(b.stored_kwh[later], left_kwh + refilled)
     return leading, _walk_starts(b, after, seed, hard_h, later, weight, again)[0]
 

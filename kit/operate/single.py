@@ -8,6 +8,7 @@ import numpy as np
 
 from kit.operate import walk as w
 from kit.operate.events import EventKind, luck, over_kinds, sure
+from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup, option_numbers, run_walk
 
 UNLIMITED = 1e12  # litres, where supply is not to be the limit
@@ -55,7 +56,13 @@ def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndar
 
 def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: float) -> float:
     """Chance to ride through `hours`, as OutageYear.ride_through_frac, by the first gaps alone."""
-    kept = [float(k.start_weight[first_gaps_h(b, k, seed, hours) >= hours - 1e-9].sum()) for k in kinds]
+    kept = [
+        sum(
+            share * float(part.start_weight[first_gaps_h(backup, part, seed, hours) >= hours - 1e-9].sum())
+            for share, part, backup in warned_parts(b, kind)
+        )
+        for kind in kinds
+    ]
     return over_kinds(kinds, hours, kept)
 
 

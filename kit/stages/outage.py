@@ -12,12 +12,15 @@ from kit.calendar import share_in_hours
 from kit.fit import Fit
 from kit.house import HouseYear, OutageLoads, outage_loads
 from kit.operate.events import EventKind, event_kinds, longest_kind
+from kit.operate.forewarned import Forewarned
 from kit.operate.outage_year import OutageYear, outage_year
 from kit.operate.outages import Backup
 from kit.operate.single import fuel_need, kept_on_frac, one_outage
 from kit.stages.daily import Daily, faded, use_of
+from kit.stages.forewarning import forewarned_charge, forewarned_usd, forewarning_findings
 from kit.stages.sources import Sources
 from kit.study import Study
+from kit.study.finding import Finding
 from kit.systems.reliability import Reliability, reliability
 from kit.systems.transfer import battery_gap, generator_gap
 
@@ -39,6 +42,9 @@ class OutageSide:
     reliability: Reliability | None
     hard_start: int
     aged_frac: float | None
+    forewarned: dict[int, Forewarned]
+    forewarned_usd: float
+    forewarned_findings: tuple[Finding, ...]
 
 
 def event_side(study: Study, house: HouseYear) -> tuple[EventKind, ...]:
@@ -69,6 +75,8 @@ def outage_use(
     def side(slug: str) -> OutageSide:
         option = options[slug]
         backup, set_figures = _backup(study, house, option, daily[slug], fits[slug], attended, everything)
+        warned = forewarned_charge(house, option, daily[slug].use, backup.battery, kinds)
+        backup = replace(backup, forewarned_kwh={number: one.stored_kwh for number, one in warned.items()})
         hours = FUEL_HOURS if option.generator else ()
         return OutageSide(
             backup=backup,
@@ -79,6 +87,9 @@ def outage_use(
             reliability=set_figures,
             hard_start=start,
             aged_frac=_aged_frac(study, house, kinds, option, backup),
+            forewarned=warned,
+            forewarned_usd=forewarned_usd(kinds, warned),
+            forewarned_findings=forewarning_findings(kinds, option, warned, backup.stored_kwh),
         )
 
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
@@ -99,7 +110,13 @@ def _aged_frac(
     age = int(min(asked.stay_years, np.ceil(block.life_years))) - 1
     use = use_of(house, option, age)
     old = faded(new.battery, block.fade_frac_per_year, age)
-    backup = replace(new, battery=old, stored_kwh=np.minimum(use.stored_kwh, old.usable_kwh))
+    warned = forewarned_charge(house, option, use, old, kinds)
+    backup = replace(
+        new,
+        battery=old,
+        stored_kwh=np.minimum(use.stored_kwh, old.usable_kwh),
+        forewarned_kwh={number: np.minimum(one.stored_kwh, old.usable_kwh) for number, one in warned.items()},
+    )
     return kept_on_frac(backup, kinds, study.model.seed, asked.keep_on_h)
 
 

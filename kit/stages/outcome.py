@@ -157,6 +157,7 @@ def _option_findings(
 ) -> tuple[Finding, ...]:
     found = list(fitted.findings) if option.slug != DO_NOTHING else []
     found += bill_findings(option.plan, house.year, daily.bill)
+    found += outage.forewarned_findings
     if outage.reliability is not None:
         found += reliability_findings(outage.reliability, option.slug)
     gap, b = outage.backup.set_gap, outage.backup

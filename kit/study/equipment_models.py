@@ -52,6 +52,7 @@ class Battery(Part):
     idle_w: NonNegative = 0.0
     efficiency_includes_idle: bool = False
     reserve_frac: Frac = 0.2  # everyday floor, available in an outage
+    forewarned_reserve_frac: Frac = 1.0  # the reserve from the warning on, where an outage is forecast
     outage_floor_frac: Frac = 0.0  # hard stop in an outage
     restart_frac: Frac = 0.05  # charge at which it may start again after running empty
     wanted_above_frac: Frac = 1.0  # in an outage, wanted loads run from storage only above this charge

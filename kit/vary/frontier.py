@@ -16,10 +16,12 @@ import numpy as np
 from kit.grid.bill import bill
 from kit.house import HouseYear
 from kit.operate.events import EventKind, luck, over_kinds
+from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup
 from kit.operate.ride import ride_through_h
 from kit.operate.single import first_gaps_h
 from kit.stages.daily import Daily, best_schedule, use_of
+from kit.stages.forewarning import forewarned_charge
 from kit.stages.outage import OutageSide
 from kit.stages.sources import Sources
 from kit.study import Study
@@ -60,7 +62,12 @@ def reserve_frontier(
             best = best_schedule(house, case, case.battery, case.solar_kw)
             key = use.stored_kwh.tobytes()  # the same charge at every start rides the same outages
             if key not in known:
-                backup = replace(side.backup, stored_kwh=use.stored_kwh)
+                warned = forewarned_charge(house, case, use, case.battery, kinds)
+                backup = replace(
+                    side.backup,
+                    stored_kwh=use.stored_kwh,
+                    forewarned_kwh={number: one.stored_kwh for number, one in warned.items()},
+                )
                 known[key] = _ride_through(backup, kinds, study.model.seed)
             chances = {f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, known[key], strict=True)}
             use_usd = bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd
@@ -96,10 +103,19 @@ def _with_reserve(option: Sources, reserve_frac: float) -> Sources:
 def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int) -> list[float]:
     """Chance to ride through each of HOURS, over starts weighted by events that last so long."""
     longest = float(max(HOURS))
-    ends = {kind.slug: _ends_h(backup, kind, seed, longest) for kind in kinds}
+    ends = {
+        kind.slug: [
+            (share, part.start_weight, _ends_h(charged, part, seed, longest))
+            for share, part, charged in warned_parts(backup, kind)
+        ]
+        for kind in kinds
+    }
     chances = []
     for hours in HOURS:
-        kept = [float(k.start_weight[ends[k.slug] >= hours - 1e-9].sum()) for k in kinds]
+        kept = [
+            sum(share * float(weight[ends_h >= hours - 1e-9].sum()) for share, weight, ends_h in ends[k.slug])
+            for k in kinds
+        ]
         chances.append(over_kinds(kinds, float(hours), kept))
     return chances
 
