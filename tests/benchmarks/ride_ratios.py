@@ -78,11 +78,10 @@ def plain_loop(net_kw, stored_kwh, usable_kwh, step_h, kw, horizon):
 
 def lockstep(net_kw, stored_kwh, usable_kwh, step_h, kw, horizon):
     """Our own other kernel, 64 starts side by side, with its changes."""
-    change = ride.stored_change_micro_kwh(net_kw, step_h, **limits(kw))
     usable = int(usable_kwh * 1e6 + 1e-6)
-    return ride._lockstep(
-        change, ride._start_levels(stored_kwh, len(change), usable), usable, horizon, step_h
-    )
+    into, out_of = EFFICIENCY * step_h * 1e6, step_h * 1e6 / EFFICIENCY
+    total, _ = ride._running_total(net_kw, kw, kw, into, out_of, usable, horizon)
+    return ride._lockstep(total, stored_kwh, usable, horizon, step_h)
 
 
 def limits(kw: float) -> dict[str, float]:

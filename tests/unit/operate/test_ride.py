@@ -81,8 +81,9 @@ def check_against_the_step_loop(case) -> None:
     usable = int(np.floor(usable_kwh * 1e6 + 1e-6))
     stored = [min(usable, int(np.floor(kwh * 1e6 + 1e-6))) for kwh in stored_kwh]
     expected = twin.ride_h(told, stored, usable, horizon, step_h)
+    total = np.cumsum([0, *(change[t % len(change)] for t in range(len(change) + horizon))])
     for kernel in (ride._reflected, ride._lockstep):
-        assert kernel(change, np.array(stored), usable, horizon, step_h).tolist() == expected
+        assert kernel(total, np.array(stored_kwh), usable, horizon, step_h).tolist() == expected
     got = ride_through_h(
         net,
         stored_kwh,
