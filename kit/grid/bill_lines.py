@@ -57,10 +57,15 @@ class BillMaker:
         usd = quantity * price
         if not usd.any() and not quantity.any():
             return
-        if self.table.versions[number].plan.rounding == "line":
-            usd = np.copysign(np.floor(np.abs(usd) * 100.0 + 0.5 + CENT_TIE) / 100.0, usd)
+        usd = self._printed(number, usd)
         self.lines.append(BillLine(part, name, unit, quantity, price, usd))
         self._sums[number][part] = self.part(number, part) + usd
+
+    def _printed(self, number: int, usd: Floats) -> Floats:
+        """As a line prints it: half up to the cent where the version rounds."""
+        if self.table.versions[number].plan.rounding == "none":
+            return usd
+        return np.copysign(np.floor(np.abs(usd) * 100.0 + 0.5 + CENT_TIE) / 100.0, usd)
 
     def part(self, number: int, part: str) -> Floats:
         """One part's sum so far in each segment of a version, shape (T,) [USD]."""
@@ -243,7 +248,7 @@ class BillMaker:
             if export.offsets == "energy":
                 most = np.minimum(most, self.charges(number, ("energy", "rider")))
             earned -= self.part(number, "credit")
-            usable += np.maximum(most, 0.0) * export.offsets_up_to_frac
+            usable += self._printed(number, np.maximum(most, 0.0) * export.offsets_up_to_frac)
         if not earned.any():
             return
         keeps = np.array([v.plan.export.leftover == "carried_usd" for v in self.table.versions])[numbers]

@@ -134,6 +134,112 @@ BAD: dict[str, tuple[dict[str, Any], str]] = {
         },
         "carried_kwh with plan tiers over several periods is ambiguous",
     ),
+    "negative fixed charge": (
+        {"energy": {"off": REST}, "fixed_usd_per_month": -3.0},
+        "Input should be greater than or equal to 0",
+    ),
+    "tier below the one before": (
+        {"tiers": [tier(0.1, up_to_kwh_per_day=20), tier(0.2, up_to_kwh_per_day=8), OPEN]},
+        "tiers: limits must rise, got 20, 8",
+    ),
+    "end before start": (
+        {"energy": {"off": REST}, "starts": "2025-07-01", "ends": "2025-06-30"},
+        "the plan ends on 2025-06-30, before it starts on 2025-07-01",
+    ),
+    "no date": ({"energy": {"off": REST}, "starts": "07-32"}, "'07-32' is not a date: write 07-14"),
+    "a following plan without a start": (
+        {"energy": {"off": REST}, "followed_by": {"energy": {"off": REST}}},
+        "followed_by needs starts",
+    ),
+    "a day between two plans": (
+        {
+            "energy": {"off": REST},
+            "ends": "06-30",
+            "followed_by": {"starts": "07-02", "energy": {"off": REST}},
+        },
+        "the plan ends on 06-30 and the next starts on 07-02: one day must follow the other, 07-01",
+    ),
+    "a following plan that starts before": (
+        {
+            "energy": {"off": REST},
+            "starts": "07-01",
+            "followed_by": {"starts": "03-01", "energy": {"off": REST}},
+        },
+        "followed_by starts on 03-01, not after 07-01",
+    ),
+    "demand without hours": (
+        {"energy": {"off": REST}, "demand": {"d": {"hours": "", "price_usd_per_kw": 5.0}}},
+        "the demand charge has no hours: no demand would ever be read",
+    ),
+    "holiday prices without holidays": (
+        {"energy": {"free": {"days": "holiday", "price_usd_per_kwh": 0.1}, "off": REST}},
+        "energy.free: days: holiday needs holidays with count_as: holiday",
+    ),
+    "hole on holidays": (
+        {
+            "energy": {
+                "work": {"days": "weekday", "price_usd_per_kwh": 0.1},
+                "free": {"days": "weekend", "price_usd_per_kwh": 0.1},
+            },
+            "holidays": {"country": "US", "count_as": "holiday"},
+        },
+        "all_year holiday 0:00 to 24:00 has no period",
+    ),
+    "two events at once": (
+        {
+            "energy": {"off": REST},
+            "critical_peaks": {
+                "a": {"dates": ["07-14"], "hours": "16-20", "price_usd_per_kwh": 0.9},
+                "b": {"dates": ["2025-07-14"], "hours": "19-21", "adder_usd_per_kwh": 0.2},
+            },
+        },
+        "critical_peaks a and b overlap on 07-14",
+    ),
+    "an event day named twice": (
+        {
+            "energy": {"off": REST},
+            "critical_peaks": {
+                "a": {"dates": ["07-14", "07-14"], "hours": "16-20", "price_usd_per_kwh": 0.9}
+            },
+        },
+        "dates: a day is named twice",
+    ),
+    "an event with two prices": (
+        {
+            "energy": {"off": REST},
+            "critical_peaks": {
+                "a": {"dates": ["07-14"], "hours": "1-2", "price_usd_per_kwh": 0.9, "adder_usd_per_kwh": 0.1}
+            },
+        },
+        "give one of price_usd_per_kwh (in place) or adder_usd_per_kwh (on top)",
+    ),
+    "eleven bills": (
+        {"energy": {"off": REST}, "billing_cycle": {"begins_on": ["01-05", "02-05"]}},
+        "begins_on: twelve bills begin on twelve days, got 2",
+    ),
+    "bills out of order": (
+        {
+            "energy": {"off": REST},
+            "billing_cycle": {"begins_on": [f"{m:02d}-05" for m in (1, 2, 4, 3, 5, 6, 7, 8, 9, 10, 11, 12)]},
+        },
+        "begins_on: the days must rise, got 04-05 before 03-05",
+    ),
+    "a limit that nothing earns": (
+        {"energy": {"off": REST}, "export": {"kind": "net_metering", "earns_up_to_kwh_per_month": 100.0}},
+        "earns_up_to_kwh_per_month and earns_up_to_usd_per_month go with net_billing",
+    ),
+    "a yearly true-up of everything": (
+        {"energy": {"off": REST}, "export": {"kind": "net_metering", "leftover": "settled_yearly"}},
+        "settled_yearly settles energy alone: write offsets: energy",
+    ),
+    "net metering of hourly prices": (
+        {"energy": {"off": REST}, "series": {"file": "x.csv"}, "export": {"kind": "net_metering"}},
+        "net_metering needs a price by period: with a series use net_billing",
+    ),
+    "a holiday nobody keeps": (
+        {"energy": {"off": REST}, "holidays": {"country": "US", "only": ["Sunday"]}},
+        "no holiday of US begins with 'Sunday'",
+    ),
     "holidays": (
         {"energy": {"off": REST}, "holidays": {"country": "XX"}},
         "no holiday calendar for country 'XX'",

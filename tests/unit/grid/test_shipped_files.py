@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from kit.calendar import calendar_year
 from kit.grid.bill import bill
 from kit.grid.outages import outage_hours_per_year, ride_weights
 from kit.study import read_study
@@ -32,7 +33,7 @@ def model_with(folder: Path, used: str, other: str) -> StudyModel:
 @pytest.mark.parametrize("name", PLANS)
 def test_plan(name: str, tmp_path: Path) -> None:
     plan = model_with(tmp_path, "evening_peak.yaml", name).rate_plan
-    y = year()
+    y = calendar_year(2011, "America/Los_Angeles", 60)  # the year that the price series covers
     import_kwh, export_kwh = np.full(y.n, 1.2), np.where((y.hour > 9) & (y.hour < 15), 1.5, 0.0)
     made = bill(plan, y, import_kwh, export_kwh)
     assert made.lines.usd.sum() == pytest.approx(made.total_usd, abs=1e-9)
