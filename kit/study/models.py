@@ -11,8 +11,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from kit.study.catalogue_models import Catalogue
 from kit.study.equipment_models import Battery, Generator, Solar, Transfer
 from kit.study.house_models import House
+from kit.study.loss_models import DamageValues, EventLoss
 from kit.study.outage_models import OutageRecord
 from kit.study.part import Frac, NonNegative, Part, Positive
 from kit.study.rate_models import RatePlan
@@ -88,7 +90,26 @@ class Money(Part):
     reinvest_rate_frac: Frac | None = None  # of the modified rate of return; default: the discount rate
     carbon_usd_per_t: NonNegative = 0.0
     person_usd_per_h: NonNegative = 0.0  # time spent fetching fuel
-    lost_load_usd_per_h: NonNegative | None = None
+    lost_load_usd_per_h: NonNegative | None = None  # the household's own price of an hour
+    lost_load: DamageValues | None = None  # or published values
+    event_losses: list[EventLoss] = []  # or losses by name
+
+    @model_validator(mode="after")
+    def _one_value(self) -> Money:
+        ways = {
+            "lost_load_usd_per_h": self.lost_load_usd_per_h is not None,
+            "lost_load": self.lost_load is not None,
+            "event_losses": bool(self.event_losses),
+        }
+        given = [name for name, there in ways.items() if there]
+        if len(given) > 1:
+            raise ValueError(f"{' and '.join(given)} would count the same loss twice: keep one of them")
+        return self
+
+    @property
+    def values_lost_load(self) -> bool:
+        """Whether going without power has a price in this study."""
+        return self.lost_load_usd_per_h is not None or self.lost_load is not None or bool(self.event_losses)
 
     @model_validator(mode="after")
     def _loan(self) -> Money:
@@ -146,3 +167,4 @@ class StudyModel(Part):
     grid_co2e_kg_per_kwh: NonNegative
     money: Money
     options: Annotated[dict[str, Option], Field(min_length=1)]
+    catalogue: Catalogue | None = None  # what could be bought: sizing tries every combination

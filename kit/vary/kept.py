@@ -24,7 +24,9 @@ from kit.stages.power import power_check
 from kit.stages.sources import DO_NOTHING, Sources, sources
 from kit.study import Study
 
-MONEY_BLOCKS = frozenset({"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "lifetime_count"})
+MONEY_BLOCKS = frozenset(
+    {"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "lifetime_count", "catalogue"}
+)
 MONEY_KEYS = frozenset(
     {"cost", "name", "pack_price_usd", "service", "break_in_h", "break_in_usd", "life_h", "exercise"}
 )  # of a machine; the life in years stays, since ageing reads it
