@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from kit.house.appliances import ListLoads, OutageLoads, list_loads, outage_loads, reaches
-from kit.house.meter import MeterReport, describe_meter, read_meter
+from kit.house.meter import MeterReport, describe_meter
+from kit.house.meter_year import read_meter
 from kit.house.peaks import Peaks, peaks
 from kit.house.readings import MeterError
 from kit.house.solar import solar_kw

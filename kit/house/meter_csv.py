@@ -1,100 +1,254 @@
-"""Interval energy from a utility's table: columns start and kwh, or start and kw."""
+"""Interval energy from a utility's table, as utilities write them.
+
+Lines before the head, a byte-order mark, non-breaking spaces, sections for energy delivered and
+received, 12-hour clocks, hour-ending labels, a row a day: all read. What a table leaves open (the
+unit, the order of day and month, decimal commas) must be said in the parameter file.
+"""
 
 from __future__ import annotations
 
 import csv
-from datetime import UTC, datetime
+import re
+from collections.abc import Iterator
+from io import StringIO
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
-import numpy as np
-from numpy.typing import NDArray
+from kit.house.readings import MeterError, Readings
+from kit.house.table_checks import TOTAL, Totals
+from kit.house.table_head import Column, Head, flow_in, names_gas, read_head, unit_in
+from kit.house.table_rows import Rows, readings_of
+from kit.house.table_time import Clock, Day, first_of_range, read_clock, split_day
+from kit.study.house_models import Meter
 
-from kit.house.readings import MeterError, Readings, in_order
+SEPARATORS = ",;\t|"
+MISSING = {"", "-", "--", "n/a", "na", "null", "none", "missing", "no data"}
+_SPACES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2007": " ", "\ufeff": ""})
+_THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d*)?")
 
 
-def read_meter_csv(path: Path, time_zone: str) -> Readings:
-    """Energy of each interval, in order of time [Wh].
+def read_meter_csv(path: Path, time_zone: str | None, meter: Meter | None = None) -> Readings:
+    """Energy from and to the grid in each interval, in order of time [Wh].
 
-    Times are ISO 8601, the start of the interval; with an offset they are taken as they stand,
-    without one they are on the local clock of `time_zone`: of two equal times in the hour that
-    comes twice, the first in the file is the earlier. Column kwh is energy, column kw the mean power.
+    Times with an offset from UTC are taken as they stand, others are on the local clock of
+    `time_zone` (or its standard time, if `meter.times` says so): of two equal times in the hour
+    that comes twice, the first in the file is the earlier. Columns in kW are the mean power.
 
     Raises:
-        MeterError: unreadable file, missing columns, a bad time or number, with its line.
+        MeterError: unreadable file, no head, a bad time or number, with its line.
     """
+    table = _Table(path, meter or Meter(file=str(path)))
+    text = _text(path)
+    separator = _separator(text)
     try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            rows = list(csv.reader(file))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        for line, row in _lines(text, separator):
+            table.take(line, [cell.translate(_SPACES).strip() for cell in row])
+    except csv.Error as error:
         raise MeterError(path, f"cannot be read: {error}") from None
-    when, what, per_h = _columns(path, rows[0] if rows else [])
-    zone = ZoneInfo(time_zone)
-    seen: set[datetime] = set()
-    starts: list[int] = []
-    values: list[float] = []
-    for line, row in enumerate(rows[1:], start=2):
-        if not any(cell.strip() for cell in row):
+    return readings_of(table.end(), time_zone)
+
+
+def _text(path: Path) -> str:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise MeterError(path, f"cannot be read: {error}") from None
+    if b"\x00" in data[:2000] and data[:2] not in (b"\xff\xfe", b"\xfe\xff"):
+        raise MeterError(path, "cannot be read: it is no text")
+    for encoding in ("utf-16",) if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
             continue
-        cells = [*row, *[""] * (max(when, what) + 1 - len(row))]
-        moment = _time(path, line, cells[when])
-        starts.append(_seconds(path, line, moment, zone, again=moment in seen))
-        values.append(_value(path, line, cells[what]))
-        seen.add(moment)
-    if len({moment.tzinfo is None for moment in seen}) > 1:
-        raise MeterError(path, "some times have an offset from UTC and some have none")
-    start_s, value = np.array(starts, dtype=np.int64), np.array(values, dtype=np.float64)
-    interval_s = _interval_s(start_s)
-    energy_wh = value * 1000.0 * (interval_s / 3600.0 if per_h else 1.0)
-    lengths = np.full(start_s.shape, interval_s, dtype=np.int64)
-    read = np.isfinite(value)
-    left_out = int(np.count_nonzero(~read))
-    return in_order(Readings(start_s[read], lengths[read], energy_wh[read], left_out_count=left_out))
+    raise MeterError(path, "cannot be read: neither UTF-8, UTF-16 nor Western text")
 
 
-def _columns(path: Path, head: list[str]) -> tuple[int, int, bool]:
-    """Places of the time and of the value, and whether the value is power."""
-    names = [name.strip().lower() for name in head]
-    given = [name for name in ("kwh", "kw") if name in names]
-    if "start" not in names or len(given) != 1:
-        raise MeterError(path, f"line 1: needs columns start and kwh (or kw), got {', '.join(names)}")
-    return names.index("start"), names.index(given[0]), given[0] == "kw"
+def _lines(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
+    reader = csv.reader(StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
+    for row in reader:
+        yield reader.line_num, row
 
 
-def _time(path: Path, line: int, text: str) -> datetime:
-    try:
-        return datetime.fromisoformat(text.strip())
-    except ValueError:
-        raise MeterError(path, f"line {line}: {text!r} is no ISO time such as 2025-01-31T17:00") from None
+def _separator(text: str) -> str:
+    """The separator under which a head is found in the first lines; a comma where none is."""
+    start = "\n".join(text[:60_000].splitlines()[:60])
+    for separator in SEPARATORS:
+        try:
+            rows = [[c.translate(_SPACES).strip() for c in row] for _, row in _lines(start, separator)]
+        except csv.Error:
+            continue
+        if any(len(row) > 1 and read_head(row) for row in rows):
+            return separator
+    return ","
 
 
-def _value(path: Path, line: int, text: str) -> float:
-    """The number of a cell; nan for an empty one."""
-    if not text.strip():
-        return float("nan")
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not np.isfinite(value):
-        raise MeterError(path, f"line {line}: {text!r} is not a number")
-    return value
+class _Table:
+    """Reads line after line; knows the head and the section it is in."""
 
+    def __init__(self, path: Path, meter: Meter) -> None:
+        self.path, self.meter = path, meter
+        self.head: Head | None = None
+        self.rows = Rows(path, meter)
+        self.totals = Totals()
+        self.caption = ""  # the last line of words, such as the name of a section
+        self.before: list[str] = []
+        self.bad: MeterError | None = None  # the first line that was no reading, after the head
+        self.columns: tuple[Column, ...] = ()
 
-def _seconds(path: Path, line: int, moment: datetime, zone: ZoneInfo, again: bool) -> int:
-    """Seconds since 1970-01-01 UTC; `again` marks the second of two equal local times."""
-    if moment.tzinfo is None:
-        local = moment.replace(tzinfo=zone, fold=int(again))
-        if local.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != moment:
-            raise MeterError(path, f"line {line}: {moment} does not exist on the clock of {zone.key}")
-        moment = local
-    return int(moment.timestamp())
+    def take(self, line: int, cells: list[str]) -> None:
+        """One line of the table, its cells cleaned."""
+        if not any(cells):
+            return
+        day = self._day(cells)
+        if day is not None:
+            self._reading(line, cells, *day)
+            return
+        if len(cells) > 1 and (head := read_head(cells)):
+            self._begin(line, head, cells)
+            return
+        text = " ".join(cell for cell in cells if cell)
+        if TOTAL.search(text):
+            self.totals.note(text)
+        elif self.head and sum(map(bool, cells)) > 1 and self.bad is None:
+            what = cells[self.head.day] if self.head.day < len(cells) else ""
+            why = f"line {line}: {what!r} is no time such as 2025-01-31 17:00"
+            self.bad = MeterError(self.path, why)
+            if self.rows:
+                raise self.bad
+        self.caption = text
+        if not self.rows:
+            self.before.append(text)
 
+    def end(self) -> Rows:
+        """All rows, or the reason why there are none."""
+        if self.head is None:
+            gas = " (it speaks of gas)" if names_gas(" ".join(self.before)) else ""
+            raise MeterError(
+                self.path,
+                "no line of it is a head with a time and an energy, such as start and kwh (or kw)" + gas,
+            )
+        if not self.rows and self.bad:
+            raise self.bad
+        self.totals.told(self.rows)
+        return self.rows
 
-def _interval_s(start_s: NDArray[np.int64]) -> int:
-    """The usual distance between readings [s]; an hour for a single one."""
-    steps = np.diff(np.unique(start_s))
-    if not steps.size:
-        return 3600
-    lengths, counts = np.unique(steps, return_counts=True)
-    return int(lengths[np.argmax(counts)])
+    def _day(self, cells: list[str]) -> tuple[Day, str] | None:
+        if self.head is None or self.head.day >= len(cells):
+            return None
+        return split_day(first_of_range(cells[self.head.day]))
+
+    def _begin(self, line: int, head: Head, cells: list[str]) -> None:
+        """A head: of the table, or of a section of it."""
+        columns = head.columns
+        if self.meter.column is not None:
+            columns = tuple(c for c in columns if c.name.lower() == self.meter.column.strip().lower())
+            if not columns:
+                names = ", ".join(repr(c.name) for c in head.columns)
+                raise MeterError(self.path, f"line {line}: no column {self.meter.column!r}; it has {names}")
+        section = flow_in(f"{self.caption} {' '.join(cells)}") if len(columns) == 1 else ""
+        if section == "sent":
+            columns = (Column(columns[0].place, columns[0].name, "sent", columns[0].unit),)
+        self.head, self.columns, self.bad = head, self._in_units(line, head, columns, cells), None
+        self.rows.begin_section()
+        self.caption = ""
+
+    def _in_units(
+        self, line: int, head: Head, columns: tuple[Column, ...], cells: list[str]
+    ) -> tuple[Column, ...]:
+        """The columns to take, each with its unit: energy before power, one of a direction."""
+        said = self.meter.values_in or ("" if head.unit is not None else unit_in(" ".join(self.before)))
+        named = [Column(c.place, c.name, c.flow, self.meter.values_in or c.unit or said) for c in columns]
+        if head.unit is None and not any(c.unit for c in named):
+            gas = ", and it speaks of gas" if names_gas(" ".join((*self.before, *cells))) else ""
+            raise MeterError(
+                self.path,
+                f"line {line}: no unit: column {named[0].name!r} may be kWh or kW{gas}; "
+                "say values_in: kwh (or wh, kw, w)",
+            )
+        taken: list[Column] = []
+        for flow in ("taken", "sent", "net"):
+            mine = [c for c in named if c.flow == flow and (c.unit or head.unit is not None)]
+            energy = [c for c in mine if c.unit.endswith("wh")] or mine
+            if len(energy) > 1:
+                names = ", ".join(repr(c.name) for c in energy)
+                raise MeterError(self.path, f"line {line}: {names} may each be it; say column: (its head)")
+            taken += energy
+            power = [c for c in mine if c not in energy]
+            self.rows.beside = power[0].place if flow == "taken" and power and energy else self.rows.beside
+        if any(c.flow == "taken" for c in taken):
+            taken = [c for c in taken if c.flow != "net"]
+        return tuple(taken)
+
+    def _reading(self, line: int, cells: list[str], day: Day, rest: str) -> None:
+        """One row of readings."""
+        head = self.head
+        assert head is not None
+        if head.unit is not None and head.unit < len(cells) and not unit_in(cells[head.unit]):
+            if names_gas(cells[head.unit]):
+                raise MeterError(
+                    self.path, f"line {line}: its unit is {cells[head.unit]!r}: gas, not electricity"
+                )
+            if self.meter.values_in is None:
+                self.rows.other_count += 1  # reactive energy, volts
+                return
+        if head.slots:
+            flow = flow_in(" ".join(c for i, c in enumerate(cells) if i not in head.slots))
+            slots = [self._number(line, self._cell(cells, i)) for i in head.slots]
+            total = self._number(line, self._cell(cells, head.total)) if head.total is not None else None
+            self.rows.take_day(line, day, slots, flow, self._unit(head, cells), head.slot_h, total)
+            return
+        clock, at_end = self._clock(line, cells, rest, head)
+        values: dict[str, float] = {
+            c.flow: self._number(line, self._cell(cells, c.place)) for c in self.columns
+        }
+        cost = self._number(line, self._cell(cells, head.cost)) if head.cost is not None else None
+        power = (
+            self._number(line, self._cell(cells, self.rows.beside)) if self.rows.beside is not None else None
+        )
+        self.rows.take(line, day, clock, at_end, values, self._unit(head, cells), cost, power)
+
+    def _unit(self, head: Head, cells: list[str]) -> str:
+        cell = self._cell(cells, head.unit) if head.unit is not None else ""
+        return self.meter.values_in or self.columns[0].unit or unit_in(cell)
+
+    @staticmethod
+    def _cell(cells: list[str], place: int | None) -> str:
+        return cells[place] if place is not None and place < len(cells) else ""
+
+    def _clock(self, line: int, cells: list[str], rest: str, head: Head) -> tuple[Clock, bool]:
+        """(time of day, whether it names the end of the interval)."""
+        beside = first_of_range(self._cell(cells, head.clock)) if head.clock is not None else ""
+        at_end = head.label == "end"
+        if rest and at_end and head.clock is not None:
+            text, at_end = rest, False  # the date has a time of its own: a start beside an end
+        elif beside:
+            text = beside
+            if at_end and (whole := split_day(beside)):
+                text = whole[1]
+        else:
+            text = rest or ("" if head.clock is not None else "00:00")
+        clock = read_clock(re.sub(r"^(\d{1,2})$", r"\1:00", text))
+        if clock is None:
+            raise MeterError(self.path, f"line {line}: {text!r} is no time of day such as 17:00 or 5:00 PM")
+        return clock, at_end
+
+    def _number(self, line: int, text: str) -> float:
+        """The number of a cell; nan for an empty one."""
+        plain = text.strip("$€£ ").replace(" ", "")
+        if plain.lower() in MISSING:
+            return float("nan")
+        if self.meter.decimal_comma:
+            plain = plain.replace(".", "").replace(",", ".")
+        elif "," in plain:
+            if not (match := _THOUSANDS.fullmatch(plain)) or (plain.count(",") == 1 and match[2] is None):
+                raise MeterError(
+                    self.path,
+                    f"line {line}: {text!r} may mean two numbers; say decimal_comma: true if it is one",
+                )
+            plain = plain.replace(",", "")
+        try:
+            value = float(plain)
+        except ValueError:
+            value = float("nan")
+        if not abs(value) < float("inf"):
+            raise MeterError(self.path, f"line {line}: {text!r} is not a number")
+        return value

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,26 +28,73 @@ class MeterError(ValueError):
 
 
 @dataclass(frozen=True, eq=False)
-class Readings:
-    """Interval energy in order of time; arrays have one entry a reading.
+class Series:
+    """Energy of one direction; arrays have one entry a reading.
 
     Attributes:
         start_s: start of each reading, seconds since 1970-01-01 UTC.
         length_s: length of each reading [s].
-        energy_wh: energy taken from the grid in each reading [Wh].
-        clock: the meter's own local clock, where the file gives one.
-        left_out_count: readings without a value, or of energy sent to the grid.
-        reverse_count: of these, readings of energy sent to the grid.
-        problems: reasons not to use the readings found while reading.
+        energy_wh: energy in each reading [Wh].
+        cost_usd: what it cost, in the file's currency; nan where the file does not say.
     """
 
     start_s: NDArray[np.int64]
     length_s: NDArray[np.int64]
     energy_wh: NDArray[np.float64]
+    cost_usd: NDArray[np.float64]
+
+    def kept(self, which: NDArray[np.bool_] | NDArray[np.int64]) -> Series:
+        """The readings of a mask or an order."""
+        return Series(self.start_s[which], self.length_s[which], self.energy_wh[which], self.cost_usd[which])
+
+
+def nothing() -> Series:
+    """A series without a reading."""
+    none = np.zeros(0, dtype=np.int64)
+    return Series(none, none, np.zeros(0), np.zeros(0))
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """The interval energy of one meter, each direction in order of time.
+
+    Attributes:
+        taken, sent: energy from the grid and to it; `sent` is empty where the file has none.
+        clock: the meter's own local clock, where the file gives one.
+        currency: of the costs, '' where the file does not say.
+        left_out_count: readings without a value.
+        duplicate_count: readings dropped because an equal one was there already.
+        other_count: readings of other things (registers, demand, volts, daily sums) left out.
+        unit_known: false where the values are kept only to tell what is wrong with them.
+        notes: what was understood that a reader may want to know.
+        problems: reasons not to use the readings found while reading.
+    """
+
+    taken: Series
+    sent: Series = field(default_factory=nothing)
     clock: MeterClock | None = None
+    currency: str = ""
     left_out_count: int = 0
-    reverse_count: int = 0
-    problems: list[str] = field(default_factory=list)
+    duplicate_count: int = 0
+    other_count: int = 0
+    unit_known: bool = True
+    notes: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+    @property
+    def start_s(self) -> NDArray[np.int64]:
+        """Start of each reading from the grid, seconds since 1970-01-01 UTC."""
+        return self.taken.start_s
+
+    @property
+    def length_s(self) -> NDArray[np.int64]:
+        """Length of each reading from the grid [s]."""
+        return self.taken.length_s
+
+    @property
+    def energy_wh(self) -> NDArray[np.float64]:
+        """Energy from the grid in each reading [Wh]."""
+        return self.taken.energy_wh
 
     @property
     def interval_s(self) -> int:
@@ -59,10 +107,11 @@ class Readings:
         """End of the last reading, seconds since 1970-01-01 UTC."""
         return int(self.start_s[-1] + self.length_s[-1])
 
-    def gaps_s(self) -> NDArray[np.int64]:
-        """Length of each gap between the first and the last reading [s]."""
-        silence = self.start_s[1:] - (self.start_s[:-1] + self.length_s[:-1])
-        return np.asarray(silence[silence > 0])
+    def gaps(self) -> list[tuple[int, int]]:
+        """(start, length) of each gap between the first and the last reading [s]."""
+        ends = self.start_s[:-1] + self.length_s[:-1]
+        silence = self.start_s[1:] - ends
+        return [(int(ends[i]), int(silence[i])) for i in np.flatnonzero(silence > 0)]
 
     def zero_runs_s(self) -> NDArray[np.int64]:
         """Length of each unbroken run of zero readings [s]."""
@@ -71,45 +120,65 @@ class Readings:
         return np.asarray(self.start_s[past - 1] + self.length_s[past - 1] - self.start_s[first])
 
 
-def in_order(readings: Readings) -> Readings:
-    """The same readings sorted by their start."""
-    order = np.argsort(readings.start_s, kind="stable")
-    return Readings(
-        readings.start_s[order],
-        readings.length_s[order],
-        readings.energy_wh[order],
-        readings.clock,
-        readings.left_out_count,
-        readings.reverse_count,
-        readings.problems,
-    )
+def in_order(series: Series) -> tuple[Series, int, str]:
+    """(series by time without equal duplicates, how many were dropped, problem or '').
+
+    Two readings are equal if they have start, length and energy in common. Others at a time
+    already taken contradict it; which of them is right nobody can tell.
+    """
+    series = series.kept(np.lexsort((series.energy_wh, series.length_s, series.start_s)))
+    start_s, length_s, energy_wh = series.start_s, series.length_s, series.energy_wh
+    again = start_s[1:] == start_s[:-1]
+    equal = again & (length_s[1:] == length_s[:-1]) & (energy_wh[1:] == energy_wh[:-1])
+    dropped = int(np.count_nonzero(equal))
+    problem = ""
+    if against := int(np.count_nonzero(again)) - dropped:
+        first = utc_text(int(start_s[1:][again & ~equal][0]))
+        problem = (
+            f"{against} duplicates that contradict each other: readings of another length or value "
+            f"at a time already taken, the first at {first}"
+        )
+    keep = np.concatenate((np.ones(min(start_s.size, 1), dtype=bool), ~equal))
+    return series.kept(keep), dropped, problem
 
 
-def usable(readings: Readings, path: Path) -> Readings:
+def utc_text(second: int) -> str:
+    """Seconds since 1970-01-01 UTC as ISO text."""
+    return datetime.fromtimestamp(second, UTC).strftime("%Y-%m-%dT%H:%MZ")
+
+
+def usable(readings: Readings, path: Path | str) -> Readings:
     """The readings, if an hourly study can use them.
 
     Raises:
         MeterError: naming every reason at once.
     """
-    reasons = list(readings.problems)
-    if readings.start_s.size:
-        reasons += _series_problems(readings) + _length_problems(readings)
-    elif not reasons:
-        reasons.append("no interval readings of electricity in it")
-    if reasons:
+    if reasons := study_problems(readings):
         raise MeterError(path, reasons)
     return readings
 
 
-def _series_problems(readings: Readings) -> list[str]:
+def study_problems(readings: Readings) -> list[str]:
+    """Every reason why an hourly study cannot use the readings; none if it can."""
+    reasons = list(readings.problems)
+    if readings.start_s.size:
+        reasons += _series_problems(readings.taken, "") + _length_problems(readings)
+        reasons += _series_problems(readings.sent, " of energy sent to the grid")
+    elif not reasons:
+        reasons.append("no interval readings of electricity in it")
+    return reasons
+
+
+def _series_problems(series: Series, which: str) -> list[str]:
     reasons = []
-    repeated = int(readings.start_s.size - np.unique(readings.start_s).size)
-    if repeated:
-        reasons.append(f"{repeated} duplicates: readings that start at a time already taken")
-    elif np.any(readings.start_s[1:] < readings.start_s[:-1] + readings.length_s[:-1]):
-        reasons.append("readings overlap in time, as two series in one file do; keep one")
-    if negative := int(np.count_nonzero(readings.energy_wh < 0)):
-        reasons.append(f"{negative} negative readings; energy taken from the grid is never below zero")
+    start_s, end_s = series.start_s, series.start_s + series.length_s
+    if np.any((start_s[1:] < end_s[:-1]) & (start_s[1:] != start_s[:-1])):
+        reasons.append(f"readings{which} overlap in time, as two series in one file do; keep one")
+    if negative := int(np.count_nonzero(series.energy_wh < 0)):
+        reasons.append(
+            f"{negative} negative readings{which}; energy of one direction is never below zero "
+            "(a column of net energy says so in its name, or by flow direction 4)"
+        )
     return reasons
 
 

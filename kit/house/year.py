@@ -9,7 +9,8 @@ import numpy as np
 
 from kit.calendar import calendar_year
 from kit.house.appliances import ListLoads, list_loads
-from kit.house.meter import MeterReport, read_meter
+from kit.house.meter import MeterReport
+from kit.house.meter_year import read_meter
 from kit.house.weather import WeatherYear, weather_findings, weather_year
 from kit.study.finding import Finding
 

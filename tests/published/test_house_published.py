@@ -12,7 +12,8 @@ import pytest
 from kit.calendar import calendar_year
 from kit.house.appliances import list_loads
 from kit.house.green_button import read_green_button
-from kit.house.meter import describe_meter, read_meter
+from kit.house.meter import describe_meter
+from kit.house.meter_year import read_meter
 from kit.house.readings import MeterError
 from kit.house.solar import solar_kw, solar_position
 from kit.house.weather import weather_year

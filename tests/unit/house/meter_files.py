@@ -60,3 +60,20 @@ def table(start: str, end: str, zone: str, kw: float | np.ndarray, minutes: int 
     kwh = np.broadcast_to(np.asarray(kw, dtype=float) * minutes / 60, len(index))
     rows = (f"{t.isoformat()},{float(v)!r}" for t, v in zip(index, kwh, strict=True))
     return "Start,kWh\n" + "\n".join(rows) + "\n"
+
+
+def series(
+    values: Sequence[float | str], start_s: int, number: int = 1, length_s: int = HOUR_S, **kind: int
+) -> list[str]:
+    """Entries of one meter reading of usage point 1: its type, the reading, its block, tied by links."""
+    at = f"UsagePoint/1/MeterReading/{number}"
+    return [
+        entry(reading_type(**kind), f"ReadingType/{number}"),
+        entry(
+            "<e:MeterReading/>",
+            at,
+            "UsagePoint/1/MeterReading",
+            [f"ReadingType/{number}", f"{at}/IntervalBlock"],
+        ),
+        entry(block(values, start_s, length_s), f"{at}/IntervalBlock/1", f"{at}/IntervalBlock"),
+    ]

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from kit.calendar import calendar_year
-from kit.house.meter import describe_meter, read_meter
+from kit.house.meter import describe_meter
+from kit.house.meter_year import read_meter
 from kit.house.readings import MeterError
 from kit.study.house_models import Meter
 from tests.unit.house.meter_files import table
@@ -156,15 +157,14 @@ def test_an_empty_cell_of_the_table_is_a_gap(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "line 1: needs columns start and kwh"),
-        ("when,kwh\n", "line 1: needs columns start and kwh"),
-        ("start,kwh,kw\n", "line 1: needs columns start and kwh"),
-        ("start,kwh\nyesterday,1\n", "line 2: 'yesterday' is no ISO time"),
+        ("", "no line of it is a head with a time and an energy"),
+        ("when,kwh\n", "no line of it is a head with a time and an energy"),
+        ("start,kwh\nyesterday,1\n", "line 2: 'yesterday' is no time such as 2025-01-31 17:00"),
         ("start,kwh\n2025-01-01T00:00,a\n", "line 2: 'a' is not a number"),
         ("start,kwh\n2025-01-01T00:00,nan\n", "line 2: 'nan' is not a number"),
         ("start,kwh\n2025-03-09T02:30,1\n", "line 2: 2025-03-09 02:30:00 does not exist on the clock"),
         ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T01:00-05:00,1\n", "some times have an offset"),
-        ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T00:00,1\n2025-01-01T01:00,1\n", "1 duplicates"),
+        ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T00:00,2\n2025-01-01T01:00,1\n", "1 duplicates"),
         ("start,kwh\n2025-01-01,1\n2025-01-02,1\n2025-01-03,1\n", "values are daily"),
         ("start,kwh\n2025-01-01T00:00,\n", "no interval readings"),
     ],
