@@ -15,7 +15,9 @@ class Peaks(Protocol):
 
     `worst_start_w` is the whole list while its worst load starts, `all_start_w` everything
     starting at once, `largest_120v_w` the starting watts of the largest 120 V piece alone,
-    `leg_w` the running watts of the heavier leg of a split-phase panel.
+    `leg_w` the running watts of the heavier leg of a split-phase panel. `worst_start_va` is the worst
+    start in volt-amperes where the list tells them from watts, `leg_start_w` the most on one leg during
+    a start where the house names the legs; None where not known.
     """
 
     @property
@@ -32,6 +34,50 @@ class Peaks(Protocol):
     def all_start_w(self) -> float: ...
     @property
     def leg_w(self) -> float: ...
+    @property
+    def worst_start_va(self) -> float | None: ...
+    @property
+    def leg_start_w(self) -> float | None: ...
+
+
+class Piece(Protocol):
+    """One piece of one appliance: watts and volt-amperes while it runs and while it starts.
+
+    `leg_shares` is its share on leg 1 and on leg 2: (0.5, 0.5) at 240 V. `wired`: not on a cord.
+    """
+
+    @property
+    def slug(self) -> str: ...
+    @property
+    def voltage_v(self) -> int: ...
+    @property
+    def running_w(self) -> float: ...
+    @property
+    def start_w(self) -> float: ...
+    @property
+    def running_va(self) -> float: ...
+    @property
+    def start_va(self) -> float: ...
+    @property
+    def leg_shares(self) -> tuple[float, float]: ...
+    @property
+    def wired(self) -> bool: ...
+    @property
+    def life_support(self) -> bool: ...
+
+
+class StartList(Protocol):
+    """Pieces, and places in `pieces` of each largest set that may be on at the same time.
+
+    `legs_given` is False where the house names no leg: then what runs on a leg is not known.
+    """
+
+    @property
+    def pieces(self) -> Sequence[Piece]: ...
+    @property
+    def together(self) -> Sequence[Sequence[int]]: ...
+    @property
+    def legs_given(self) -> bool: ...
 
 
 class Allowed(Protocol):

@@ -54,6 +54,8 @@ def start_row(source: SeenSource, peaks: Peaks, worst_start_kva: float | None) -
     need = peaks.worst_start_w / 1000.0
     note = ""
     if source.start_unit == "kVA":
+        if worst_start_kva is None and peaks.worst_start_va is not None:
+            worst_start_kva = peaks.worst_start_va / 1000.0
         note = "" if worst_start_kva is not None else " Starting watts are taken as volt-amperes."
         need = need if worst_start_kva is None else worst_start_kva
     ok = _enough(source.start, need)
@@ -112,10 +114,24 @@ def leg_row(source: SeenSource, peaks: Peaks) -> Row | None:
 
 
 def leg_start_row(source: SeenSource, peaks: Peaks) -> Row | None:
-    """The hardest single 120 V start against half of the surge; no row for a source of 120 V only."""
+    """The hardest start on one leg against half of the surge; no row for a source of 120 V only.
+
+    Where the legs are known, on top of what else runs on that leg; else the largest 120 V piece alone.
+    """
     if not source.gives_240v:
         return None
-    need, have = peaks.largest_120v_w / 1000.0, source.start / 2.0
+    have = source.start / 2.0
+    if peaks.leg_start_w is not None:
+        need = peaks.leg_start_w / 1000.0
+        ok = _enough(have, need)
+        text = (
+            "Each leg starts its loads on top of what runs on it."
+            if ok
+            else f"The fuller leg takes {need:.2f} {source.start_unit} while a load starts on top of what "
+            f"runs there; one side of the {source.name} gives {have:.2f} for a moment."
+        )
+        return Row(f"start on one 120 V leg, {source.name}", need, have, source.start_unit, ok, text)
+    need = peaks.largest_120v_w / 1000.0
     ok = _enough(have, need)
     text = (
         "The largest 120 V load starts on one half of the supply."

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from kit.fit import Fit, Site, fit
 from kit.house import HouseYear, outage_loads, peaks
+from kit.stages.load_list import list_notes
 from kit.stages.service import coldest_c
 from kit.stages.sources import Sources, asked_loads
 from kit.study import Study
 
 
 def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> dict[str, Fit]:
-    """The fit of every option. Peaks are those of all the loads asked for, duty ignored."""
+    """The fit of every option. Peaks are those of all the loads asked for, duty ignored.
+
+    Notes say what would let a source start everything, and what the first hour after a long outage asks.
+    """
     place = study.model.house
     worst = peaks(place, house.lists, asked_loads(study))
     everything = outage_loads(place, house.lists, "whole_house")
@@ -20,7 +26,7 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
         block = option.option
         fuel = option.generator.fuel if option.generator else None
         terms = study.model.fuels.get(fuel) if fuel else None
-        checked[slug] = fit(
+        found = fit(
             worst,
             option=slug,
             battery=option.battery,
@@ -43,4 +49,5 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
                 night_limit_db_a=place.night_limit_db_a,
             ),
         )
+        checked[slug] = replace(found, findings=(*found.findings, *list_notes(study, house, option)))
     return checked

@@ -22,6 +22,7 @@ def cross_problems(model: StudyModel, reading: Reading) -> list[Problem]:
         *_option_names(model, reading),
         *_fuel_prices(model, reading),
         *_period_names(model, reading),
+        *_event_losses(model, reading),
         *_load_list(model, reading),
     ]
 
@@ -100,3 +101,22 @@ def _draws(piece: Appliance) -> bool:
     hours += [text for season in seasons for text in (season.weekday, season.weekend) if text]
     duties += [season.duty_frac for season in seasons if season.duty_frac is not None]
     return any(duties) and any(hours) and any(use.months for use in uses)
+
+
+def _event_losses(model: StudyModel, reading: Reading) -> list[Problem]:
+    """A loss hangs on an appliance that the outage walk serves: must-run, or wanted where that is asked for."""
+    served = {"must_run", "wanted"} if model.asked.loads == "wanted" else {"must_run"}
+    found = []
+    for i, loss in enumerate(model.money.event_losses):
+        at = f"money.event_losses.{i}.needs_load"
+        appliance = model.house.appliances.get(loss.needs_load)
+        if appliance is None:
+            close = nearest(loss.needs_load, tuple(model.house.appliances))
+            hint = f"Did you mean {close}?" if close else f"It has {', '.join(model.house.appliances)}."
+            found.append(_say(reading, at, "the house has no such appliance", loss.needs_load, hint))
+        elif appliance.tier not in served:
+            hint = (
+                f"Losses hang on loads of tier {' or '.join(sorted(served))}: change its tier, or the load."
+            )
+            found.append(_say(reading, at, f"{loss.needs_load} is {appliance.tier}", hint=hint))
+    return found

@@ -27,6 +27,8 @@ class ListPeaks:
     needs_240v: tuple[str, ...] = ("well_pump",)
     largest_120v_w: float = 1500.0
     leg_w: float = 1700.0
+    worst_start_va: float | None = None
+    leg_start_w: float | None = None
 
 
 @dataclass(frozen=True)
