@@ -10,11 +10,12 @@ import pandas as pd
 
 from kit.report.formats import convert, figure, unit_symbol
 from kit.report.line_parts import end_labels, end_letters, lines_of, spread_marks
-from kit.report.theme import ALARM, INK, finish, looks, option_marks
+from kit.report.theme import ALARM, INK, finish, looks, option_marks, unchecked
 
 _MOST_POINTS = 300
 
 
+@unchecked
 def hours_kept_on(comparison: Any) -> Any:
     """Share of outage starts whose loads are still on, against hours into the outage."""
     import altair as alt
@@ -101,6 +102,7 @@ BURDENS: tuple[tuple[str, str, str], ...] = (
 )
 
 
+@unchecked
 def fuel_and_emissions(comparison: Any) -> list[Any]:
     """Small bar charts side by side: fuel, run time, CO2e, NOx, CO of an expected year."""
     return [
@@ -145,7 +147,7 @@ def _burden(comparison: Any, column: str, unit: str, title: str) -> Any:
         alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=INK).encode(alt.X("at:Q")),
     )
     said = ", ".join(f"{r.letter} {r.text}" for r in frame.itertuples())
-    return finish(chart, title, said, 24 * len(items), 6).properties(width=418)
+    return finish(chart, title, said, 24 * len(items), 6, width_px=418)
 
 
 def _thin(frame: pd.DataFrame) -> pd.DataFrame:

@@ -3,6 +3,9 @@
 Two to four times as fast as a kernel for one memo, and with equal outputs. It does not
 capture what C code or child processes print, and it serves one notebook at a time; the
 engine `nbclient` is there for notebooks that need more.
+
+papermill loads this file by its entry point while papermill itself is half imported, and this
+file may be imported first, so it imports papermill only when a notebook runs.
 """
 
 from __future__ import annotations
@@ -19,7 +22,6 @@ from IPython.core.displayhook import DisplayHook
 from IPython.core.displaypub import DisplayPublisher
 from IPython.core.interactiveshell import InteractiveShell
 from nbformat import v4
-from papermill.engines import Engine, papermill_engines
 from traitlets import Type
 from traitlets.config import Config
 
@@ -114,8 +116,26 @@ class _Shell(InteractiveShell):
         )
 
 
-class InProcessEngine(Engine):
-    """Runs the cells one after another in a fresh namespace of this process."""
+class InProcessEngine:
+    """Runs the cells one after another in a fresh namespace of this process.
+
+    What papermill asks of an engine beyond running the cells is papermill's own `Engine`.
+    """
+
+    @classmethod
+    def execute_notebook(cls, nb: Any, kernel_name: str, **options: Any) -> Any:
+        """Run a notebook node with the bookkeeping of papermill's engines; returns it as run."""
+        return _as_engine(cls).execute_notebook(nb, kernel_name, **options)
+
+    @classmethod
+    def nb_kernel_name(cls, nb: Any, name: str | None = None) -> str:
+        """The kernel's name as papermill finds it."""
+        return str(_as_engine(cls).nb_kernel_name(nb, name))
+
+    @classmethod
+    def nb_language(cls, nb: Any, language: str | None = None) -> str:
+        """The notebook's language as papermill finds it."""
+        return str(_as_engine(cls).nb_language(nb, language))
 
     @classmethod
     def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, **options: Any) -> None:
@@ -130,6 +150,20 @@ class InProcessEngine(Engine):
                 finally:
                     nb_man.cell_complete(cell, cell_index=index)
         nb_man.nb.metadata["language_info"] = _language_info()
+
+
+def _as_engine(runs: type[InProcessEngine]) -> Any:
+    """The same as a subclass of papermill's Engine."""
+    from papermill.engines import Engine
+
+    return type(runs.__name__, (Engine,), {"execute_managed_notebook": runs.execute_managed_notebook})
+
+
+def register() -> None:
+    """Tell papermill of the engine, where no installed package does."""
+    from papermill.engines import papermill_engines
+
+    papermill_engines.register(NAME, InProcessEngine)
 
 
 def _run(shell: _Shell, cell: Any) -> bool:
@@ -174,10 +208,14 @@ def _fresh_shell() -> Iterator[_Shell]:
             yield shell
         finally:
             atexit.unregister(shell.atexit_operations)
-            shell.reset(new_session=False)
+            _forget(shell)
             _Shell.clear_instance()
             sys.modules["__main__"] = main
             sys.excepthook, sys.displayhook = excepthook, displayhook
 
 
-papermill_engines.register(NAME, InProcessEngine)
+def _forget(shell: _Shell) -> None:
+    """Let go of what the notebook made; `reset` would do it and search all memory twice for garbage."""
+    for names in (shell.user_ns, shell.user_global_ns, shell.user_ns_hidden):
+        names.clear()
+    shell.last_execution_result = None

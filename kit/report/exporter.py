@@ -36,7 +36,7 @@ def page(notebook: Any, title: str, parameters: dict[str, Any] | None = None) ->
         filters={"kit_json": json_for_script},
         exclude_anchor_links=True,
     )
-    shown = nbformat.from_dict(notebook)
+    shown = _own_copy(nbformat.from_dict(notebook))
     shown.metadata["title"] = title
     extra = {
         "kit_css": _template("memo.css"),
@@ -47,6 +47,17 @@ def page(notebook: Any, title: str, parameters: dict[str, Any] | None = None) ->
     # the parent's method: HTMLExporter's own parses a megabyte of script again, to no use here
     text, _ = TemplateExporter.from_notebook_node(exporter, shown, resources=extra)
     return str(text)
+
+
+def _own_copy(notebook: Any) -> Any:
+    """A notebook nobody else holds, which the exporter need not copy again, and does twice otherwise."""
+    from nbformat import NotebookNode
+
+    class Own(NotebookNode):
+        def __deepcopy__(self, memo: Any) -> Any:
+            return self
+
+    return Own(notebook)
 
 
 def json_for_script(value: Any) -> str:

@@ -10,11 +10,12 @@ import pandas as pd
 from kit.report.formats import short_money
 from kit.report.line_parts import end_labels, end_letters, lines_of, spread_marks
 from kit.report.lines import COST_LINES, lifetime_lines
-from kit.report.theme import INK, SOFT_INK, Look, finish, looks, option_marks
+from kit.report.theme import INK, SOFT_INK, Look, finish, looks, option_marks, unchecked
 
 NOTHING = "do_nothing"
 
 
+@unchecked
 def lifetime_cost(comparison: Any) -> Any:
     """Present value of every cost line, stacked a bar an option; credits left of zero."""
     import altair as alt
@@ -70,7 +71,7 @@ def lifetime_cost(comparison: Any) -> Any:
     )
     said = ", ".join(f"{r.letter} {r.text}" for r in totals.itertuples())
     return finish(
-        alt.layer(zero, bars, words, total, names).resolve_scale(color="independent"),
+        alt.layer(zero, bars, words, total, names, resolve={"scale": {"color": "independent"}}),
         "Lifetime cost by line",
         f"Present value over {lines.attrs['horizon_years']} years, total: {said}",
         50 * len(items),
@@ -107,6 +108,7 @@ def _stack(lines: pd.DataFrame, items: Sequence[Look], currency: str) -> tuple[p
     return pd.DataFrame(rows), pd.DataFrame(totals)
 
 
+@unchecked
 def cumulative_cash(comparison: Any) -> Any:
     """Running sum of yearly cash beyond doing nothing, undiscounted; lost load left out."""
     import altair as alt

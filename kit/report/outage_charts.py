@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from kit.report.formats import figure
-from kit.report.theme import ALARM, INK, finish, looks
+from kit.report.theme import ALARM, INK, finish, looks, unchecked
 
 _MOST_BARS = 180
 _EVENTS_SHOWN = 12
@@ -25,6 +25,7 @@ SOURCES: tuple[tuple[str, str, str, str], ...] = (
 )
 
 
+@unchecked
 def hard_outage(comparison: Any, slug: str | None = None) -> list[Any]:
     """One hard outage of an option: power by source, and below it the stored energy if any.
 

@@ -11,7 +11,7 @@ from kit.report.html_table import Cell, Group, table
 from kit.report.line_parts import end_labels
 from kit.report.money_charts import money_axis
 from kit.report.show import Shown, bullets, paragraph, show, together
-from kit.report.theme import INK, SOFT_INK, Look, finish, looks
+from kit.report.theme import INK, SOFT_INK, Look, finish, looks, unchecked
 
 HOURS = (4, 8, 24, 72)
 _MOST_CHARTS = 3
@@ -24,6 +24,7 @@ _STYLES: tuple[tuple[str, tuple[int, ...], str], ...] = (  # colour, dash, shape
 )
 
 
+@unchecked
 def reserve_charts(comparison: Any, frontier: pd.DataFrame) -> list[Any]:
     """One chart an option, at most three (the cheapest that meet what was asked come first).
 
@@ -95,13 +96,14 @@ def _chart(comparison: Any, look: Look, rows: pd.DataFrame, domain: tuple[float,
         )  # fmt: skip
         said = f"dotted: {said}"
     return finish(
-        alt.layer(*layers).resolve_scale(color="independent"),
+        alt.layer(*layers, resolve={"scale": {"color": "independent"}}),
         look.label,
         reserve_sentence(look, rows, currency),
         220,
         42,
         subtitle=f"On top: the reserve; {said}",
-    ).properties(width=_WIDTH_PX)
+        width_px=_WIDTH_PX,
+    )
 
 
 def _ends(lines: pd.DataFrame) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import atexit
 import csv
 import gc
 import io
@@ -24,6 +25,8 @@ from kit.shipped import shipped
 
 NOTEBOOK = "decision_memo.ipynb"
 DEFAULT_ENGINE = "ridethrough"
+
+atexit.register(gc.freeze)  # a process that ends need not search half a million objects for garbage
 
 
 class MemoError(Exception):
@@ -58,6 +61,18 @@ def write_memo(
     notebook stops: it is kept beside as NAME.failed.ipynb. Nothing half-written is left.
     `engine`: 'ridethrough' (in this process) or 'nbclient' (a kernel of its own).
     """
+    with _no_collections():
+        return _write(study_path, out_dir, set_values, notebook, engine, progress)
+
+
+def _write(
+    study_path: str | Path,
+    out_dir: str | Path,
+    set_values: Sequence[str],
+    notebook: str | Path | None,
+    engine: str,
+    progress: bool,
+) -> MemoFiles:
     from kit.report.exporter import page
     from kit.study import read_study
 
@@ -66,8 +81,7 @@ def write_memo(
     folder = ensure_folder(out_dir)
     final = folder / source.name
     parameters = {"study": Path(study_path).as_posix(), "set_values": list(set_values)}
-    with _no_collections():
-        ran = run_notebook(source, final, parameters, engine=engine, progress=progress)
+    ran = run_notebook(source, final, parameters, engine=engine, progress=progress)
     data = result_of(ran)
     if data["study"]["sha256"] != study.sha256:
         raise MemoError(f"{study_path} changed while the memo was made; run it again")
@@ -151,8 +165,9 @@ def _engine_here(engine: str) -> str:
     """The engine asked for, registered; inside Jupyter the one with a kernel of its own."""
     if engine != DEFAULT_ENGINE:
         return engine
-    from kit.report.engine import can_run_here
+    from kit.report.engine import can_run_here, register
 
+    register()
     return engine if can_run_here() else "nbclient"
 
 

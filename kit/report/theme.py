@@ -7,9 +7,13 @@ word beside it. The palette was chosen for lightness steps that survive a grey p
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+Given = ParamSpec("Given")
+Drawn = TypeVar("Drawn")
 
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', 'Liberation Sans', sans-serif"
 INK = "#1d2529"
@@ -160,21 +164,40 @@ def config() -> dict[str, Any]:
     }  # fmt: skip
 
 
-def finish(
-    chart: Any, title: str, description: str, height_px: int, right_px: int = 12, subtitle: str = ""
-) -> Any:
-    """Give a single or layered chart its size, title, spoken description and the common look.
+def unchecked(draw: Callable[Given, Drawn]) -> Callable[Given, Drawn]:
+    """Spare the chart altair's check of each part as it is made; the tests check every whole chart."""
 
-    The width is that of the whole picture, axes included, so a narrower page can lower it.
+    @wraps(draw)
+    def spared(*args: Given.args, **kwargs: Given.kwargs) -> Drawn:
+        from altair.utils.schemapi import debug_mode
+
+        with debug_mode(False):
+            return draw(*args, **kwargs)
+
+    return spared
+
+
+def finish(
+    chart: Any,
+    title: str,
+    description: str,
+    height_px: int,
+    right_px: int = 12,
+    subtitle: str = "",
+    width_px: int = WIDTH_PX,
+) -> Any:
+    """Give a new single or layered chart its size, title, spoken description and the common look.
+
+    The width is that of the whole picture, axes included, so a narrower page can lower it. The
+    chart itself is changed: altair's own methods copy all its layers at every step.
     """
     import altair as alt
 
-    head = alt.Title(title, subtitle=subtitle) if subtitle else alt.Title(title)
-    return chart.properties(
-        width=WIDTH_PX,
-        height=height_px,
-        title=head,
-        description=description,
-        autosize=alt.AutoSizeParams(type="fit-x", contains="padding"),
-        padding={"left": 4, "right": right_px, "top": 4, "bottom": 4},
-    ).configure(**config())
+    chart.width = width_px
+    chart.height = height_px
+    chart.title = alt.Title(title, subtitle=subtitle) if subtitle else alt.Title(title)
+    chart.description = description
+    chart.autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
+    chart.padding = {"left": 4, "right": right_px, "top": 4, "bottom": 4}
+    chart.config = config()
+    return chart

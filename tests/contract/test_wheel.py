@@ -68,7 +68,6 @@ def test_every_dependency_has_bounds_and_a_locked_version() -> None:
 
 
 def test_entry_points_lead_somewhere() -> None:
-    import_module("papermill.engines")  # it loads the engine itself, so it comes first, as in kit.report.run
     groups = [PROJECT["scripts"], *PROJECT.get("entry-points", {}).values()]
     for target in (text for group in groups for text in group.values()):
         module, name = target.split(":")

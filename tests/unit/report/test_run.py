@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +24,7 @@ from kit.report.run import (
     run_notebook,
     summary_csv,
 )
+from tests.contract.sources import ROOT
 from tests.unit.report.fake_comparison import fake_comparison
 from tests.unit.report.fake_notebook import fake_notebook
 
@@ -54,6 +59,26 @@ def test_both_engines_give_the_same_notebook(tmp_path: Path) -> None:
     assert books["ridethrough"] == books["nbclient"]
     outputs = [o for c in json.loads(books["nbclient"])["cells"] for o in c.get("outputs", [])]
     assert len(outputs) > 20
+
+
+@pytest.mark.parametrize("first", ["kit.report.engine", "papermill", "papermill.engines"])
+def test_an_installed_engine_loads_in_any_order(tmp_path: Path, first: str) -> None:
+    installed = tmp_path / "ridethrough-0.dist-info"
+    installed.mkdir()
+    entry = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["entry-points"][
+        "papermill.engine"
+    ]
+    lines = [f"{name} = {target}" for name, target in entry.items()]
+    (installed / "entry_points.txt").write_text("[papermill.engine]\n" + "\n".join(lines) + "\n")
+    code = (
+        f"import kit.report, {first}; from papermill.engines import papermill_engines as all_engines; "
+        "print(all_engines.get_engine('ridethrough').__module__)"
+    )
+    path = os.pathsep.join((str(tmp_path), str(ROOT)))
+    done = subprocess.run(
+        [sys.executable, "-c", code], env={**os.environ, "PYTHONPATH": path}, capture_output=True, text=True
+    )
+    assert (done.stdout, done.returncode) == ("kit.report.engine\n", 0), done.stderr
 
 
 @pytest.mark.parametrize("engine", ["ridethrough", "nbclient"])
