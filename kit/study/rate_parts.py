@@ -89,6 +89,7 @@ class DemandCharge(Part):
     seasons: list[Slug] | None = None
     days: Days = "all"
     hours: str = "0-24"
+    weekend_hours: str | None = None
     price_usd_per_kw: NonNegative
     interval_min: Literal[15, 30, 60] = 60
     free_kw: NonNegative = 0.0  # the first kW cost nothing
@@ -96,7 +97,9 @@ class DemandCharge(Part):
 
     @model_validator(mode="after")
     def _shape(self) -> DemandCharge:
-        if not parse_hours(self.hours):
+        if self.weekend_hours is not None and self.days != "all":
+            raise ValueError("weekend_hours goes with days: all")
+        if not parse_hours(self.hours) and not parse_hours(self.weekend_hours or ""):
             raise ValueError("the demand charge has no hours: no demand would ever be read")
         if self.seasons == []:
             raise ValueError("the demand charge has no season: no demand would ever be read")
@@ -104,7 +107,8 @@ class DemandCharge(Part):
 
     def windows(self, day_class: str) -> Hours:
         """Hours of one day class, sorted and inside 0 to 24."""
-        return parse_hours(self.hours) if holds_on(self.days, day_class) else ()
+        text = self.hours if day_class == "weekday" or self.weekend_hours is None else self.weekend_hours
+        return parse_hours(text) if holds_on(self.days, day_class) else ()
 
 
 class Rider(Part):
