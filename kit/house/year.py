@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from kit.calendar import Year
     from kit.study.house_models import House
 
+Severity = Literal["stop", "warning", "note"]
 STEADY_C = 20.0  # where no weather is given
 REAL_HOUSE_PEAK_TO_MEAN = 4.0  # common practice, no source
 
@@ -61,17 +62,21 @@ def house_year(house: House, year: int) -> HouseYear:
     if house.meter is not None:
         load_kw, report = read_meter(house.meter, steps)
         lists = replace(lists, house_kw=load_kw, metered=True)
-        findings = meter_findings(report, year, float(lists.everyday_kw.mean())) + findings
+        service_kw = house.service.rating_a * house.service.voltage_v / 1000
+        findings = meter_findings(report, year, float(lists.everyday_kw.mean()), service_kw) + findings
     return HouseYear(steps, lists.house_kw, temperature_c, lists, weather, report, tuple(findings))
 
 
-def meter_findings(report: MeterReport, year: int, list_mean_kw: float) -> list[Finding]:
+def meter_findings(
+    report: MeterReport, year: int, list_mean_kw: float, service_kw: float = float("inf")
+) -> list[Finding]:
     """What a reader must know about the metered load.
 
     Args:
         report: of the meter file laid on the year.
         year: the study year.
         list_mean_kw: mean everyday load of the appliance list in that year.
+        service_kw: what the grid connection of the house carries.
     """
     found: list[Finding] = []
 
@@ -105,8 +110,13 @@ def meter_findings(report: MeterReport, year: int, list_mean_kw: float) -> list[
         )
         say("meter_zeros", text)
     if report.reverse_count:
-        text = f"{report.reverse_count} readings of energy sent to the grid are left out: solar already?"
+        text = (
+            f"The meter also read {report.export_kwh:,.0f} kWh sent to the grid, in {report.reverse_count} "
+            "readings: the house has solar already. The load is what the grid gave, without what that "
+            "solar gave to the house."
+        )
         say("meter_reverse", text)
+    found += _as_read(report, service_kw)
     if 0 < report.peak_to_mean < REAL_HOUSE_PEAK_TO_MEAN:
         text = (
             f"The metered peak is {report.peak_to_mean:.2f} times its mean; one real house is above "
@@ -120,4 +130,27 @@ def meter_findings(report: MeterReport, year: int, list_mean_kw: float) -> list[
             "hours of use or duties are too high, or the meter is of another house."
         )
         say("list_above_meter", text, "house.appliances")
+    return found
+
+
+def _as_read(report: MeterReport, service_kw: float) -> list[Finding]:
+    """What was understood, dropped or doubtful in the file itself."""
+    path, found = "house.meter.file", []
+    for note in report.notes:
+        doubtful = "look like" in note
+        severity: Severity = "warning" if doubtful else "note"
+        code = "meter_clock_doubtful" if doubtful else "meter_understood"
+        text = f"The meter file: {note}."
+        found.append(Finding(code, None, path, text, severity=severity))
+    if report.duplicate_count:
+        text = (
+            f"{report.duplicate_count} readings of the meter file stood there twice; one of each was dropped."
+        )
+        found.append(Finding("meter_duplicates", None, path, text, severity="note"))
+    if report.peak_kw > service_kw:
+        text = (
+            f"The metered peak of {report.peak_kw:.1f} kW is above the {service_kw:.1f} kW that the service "
+            "carries: power read as energy, a wrong unit or multiplier, or another house."
+        )
+        found.append(Finding("meter_above_service", None, path, text))
     return found

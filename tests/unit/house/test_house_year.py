@@ -7,11 +7,12 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from kit.house import house_year, outage_loads
 from kit.study.house_models import Appliance, House, Meter, Thermostat, Weather
-from tests.unit.house.meter_files import table
+from tests.unit.house.meter_files import block, entry, feed, reading_type, table
 
 ROOT = Path(__file__).parents[3]
 COASTAL = str(ROOT / "params/data/meter/coastal_mf_year_monthly_blocks.xml")
@@ -91,6 +92,31 @@ def test_gaps_and_zeros_are_said(tmp_path: Path) -> None:
     assert "1 gaps of 4 h" in said["meter_gaps"]
     assert "4 h of 2025 are filled" in said["meter_gaps"]
     assert "3 readings are zero, in 1 runs of up to 3 h" in said["meter_zeros"]
+
+
+def test_what_was_doubtful_in_the_file_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "meter.csv"
+    kw = np.where(np.arange(8760) % 24 == 18, 60.0, 0.5)
+    lines = table("2025-01-01", "2026-01-01", EASTERN, kw).splitlines()
+    rows = [f"{line},0.25" for line in lines[1:]]
+    path.write_text("\n".join(["Start,kWh,Export kWh", *rows, *rows[:3]]))
+    said = codes(house_of(EASTERN, Meter(file=str(path))), 2025)
+    # 200 A at 240 V carry 48 kW.
+    assert "peak of 60.0 kW is above the 48.0 kW that the service carries" in said["meter_above_service"]
+    assert "6 readings of the meter file stood there twice" in said["meter_duplicates"]
+    assert "2,190 kWh sent to the grid, in 8760 readings" in said["meter_reverse"]
+
+
+def test_a_doubtful_clock_reaches_the_findings(tmp_path: Path) -> None:
+    clock = pd.date_range("2025-01-01", "2026-01-01", freq="h", tz=EASTERN, inclusive="left")
+    seconds = clock.tz_localize(None).as_unit("s").asi8
+    path = tmp_path / "meter.xml"
+    readings = "".join(block([500], int(s)) for s in seconds)  # all equal: the doubled hour goes unnoticed
+    path.write_text(feed(entry(reading_type()), entry(readings)))
+    said = codes(house_of(EASTERN, Meter(file=str(path))), 2025)
+    assert "look like a local clock's written as UTC" in said["meter_clock_doubtful"]
+    said = codes(house_of(EASTERN, Meter(file=str(path), times="local_clock")), 2025)
+    assert not {"meter_clock_doubtful", "meter_gaps", "meter_mapped", "meter_duplicates"} & set(said)
 
 
 def test_a_list_above_the_meter_is_said() -> None:
