@@ -53,6 +53,12 @@ class DurationLaw:
         chance = np.where(inside > 0.0, self._shape.exceeds_frac(np.maximum(inside, 1e-300)), 1.0)
         return np.asarray(np.where(h > self.horizon_h, 0.0, chance))
 
+    def mean_within_h(self, hours: ArrayLike) -> Floats:
+        """Mean of min(D, hours), the integral of the chance of lasting up to there, same shape [h]."""
+        inside = np.clip(np.asarray(hours, dtype=np.float64), 0.0, self.horizon_h)
+        within = self._shape.mean_within_h(np.maximum(inside, 1e-300).ravel()).reshape(inside.shape)
+        return np.asarray(np.where(inside > 0.0, within, 0.0))
+
     def step_hours(self, step_h: float) -> Floats:
         """Expected hours of the event inside each step counted from its start, shape (k,) [h].
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,26 +77,34 @@ def _kept_frac(one: KindWalk, hours: float) -> float:
     return kept
 
 
-def _failed_frac(one: KindWalk, borne_h: float) -> float:
-    """Chance that one event of the kind outlasts the option by more than the loads bear.
+def after_gap(one: KindWalk, tail: Callable[[np.ndarray], np.ndarray]) -> float:
+    """Mean over starts of `tail` at the moment at which the walk's first gap begins; 0 where none does.
 
-    A gap that begins at ends_h is felt by events longer than ends_h + borne_h. A set that runs
-    once may also die before its fuel does: its lifetime is integrated over the event.
+    tail(hours): what follows, in the mean over events, once the loads are lost `hours` after the start.
+    A set that runs once may also die before its fuel does: its lifetime is integrated over the event.
     """
     walked_h = one.kind.event_h.size * one.kind.step_h
-    outlasts = np.where(one.ends_h < walked_h - EPS_H, _outlasts_frac(one, one.ends_h + borne_h), 0.0)
+    outlasts = np.where(one.ends_h < walked_h - EPS_H, tail(one.ends_h), 0.0)
     if one.survives is None:
         return float(one.weight @ outlasts)
     start_frac, mttf_h = one.survives
     hours = np.linspace(0.0, walked_h, 1 + round(walked_h / GRID_H))
-    dies = np.exp(-hours / mttf_h) / mttf_h * _outlasts_frac(one, hours + borne_h)
+    dies = np.exp(-hours / mttf_h) / mttf_h * tail(hours)
     died = np.concatenate([[0.0], np.cumsum(0.5 * (dies[1:] + dies[:-1]) * np.diff(hours))])
     runs = np.interp(one.ends_h, hours, died) + np.exp(-one.ends_h / mttf_h) * outlasts
-    never = float(_outlasts_frac(one, np.array([borne_h]))[0])
+    never = float(tail(np.array([0.0]))[0])
     return (1.0 - start_frac) * never + start_frac * float(one.weight @ runs)
 
 
-def _outlasts_frac(one: KindWalk, hours: np.ndarray) -> np.ndarray:
+def _failed_frac(one: KindWalk, borne_h: float) -> float:
+    """Chance that one event of the kind outlasts the option by more than the loads bear.
+
+    A gap that begins at ends_h is felt by events longer than ends_h + borne_h.
+    """
+    return after_gap(one, lambda hours: outlasts_frac(one, hours + borne_h))
+
+
+def outlasts_frac(one: KindWalk, hours: np.ndarray) -> np.ndarray:
     """Chance that an event of the kind lasts longer than each of the hours."""
     return np.asarray(one.kind.law.lasts_frac(hours + EPS_H), dtype=np.float64)
 

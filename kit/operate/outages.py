@@ -78,6 +78,7 @@ class KindWalk:
     longest_h: np.ndarray
     totals: np.ndarray
     survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
+    stored_kwh: np.ndarray | None = None  # charge at each start; None: no source, dark at once
 
 
 def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndarray:
@@ -265,13 +266,17 @@ def _walk_starts(
     made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, mark_step=mark_step)
     total = made.totals.sum(axis=0)
     if not one_run(b) or b.reliability is None:
-        return KindWalk(kind, starts, weight, made.ends_h, made.longest_h, total, None), made.left_kwh
+        return KindWalk(
+            kind, starts, weight, made.ends_h, made.longest_h, total, None, stored_kwh
+        ), made.left_kwh
     calm = run_walk(
         b, number, kind, starts, luck(seed, kind, starts, None, 0.0, None), stored_kwh, steps, weight, event_h
     )
     r = b.reliability
     survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
-    return KindWalk(kind, starts, weight, calm.ends_h, calm.longest_h, total, survives), made.left_kwh
+    return KindWalk(
+        kind, starts, weight, calm.ends_h, calm.longest_h, total, survives, stored_kwh
+    ), made.left_kwh
 
 
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:

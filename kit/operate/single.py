@@ -22,11 +22,11 @@ def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarr
     steps = int(np.ceil(hours / b.step_h))
     starts = np.array([start])
     number = option_numbers(b, kind.resupply_delay_h, hours)
-    padded = _padded(kind, steps)
+    long = padded(kind, steps)
     walked = run_walk(
         b,
         number,
-        padded,
+        long,
         starts,
         sure(kind, starts),
         b.stored_kwh[starts],
@@ -50,7 +50,7 @@ def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndar
     islands = block.fails_to_island_frac if block else 0.0
     drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
     steps = round(hours / b.step_h)
-    kept, weight, event_h = _padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
+    kept, weight, event_h = padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
     return run_walk(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
 
 
@@ -66,7 +66,7 @@ def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: floa
     return over_kinds(kinds, hours, kept)
 
 
-def _padded(kind: EventKind, steps: int) -> EventKind:
+def padded(kind: EventKind, steps: int) -> EventKind:
     """The kind, long enough for `steps`."""
     extra = max(0, steps - kind.day_frac.size)
     day = np.concatenate([kind.day_frac, np.full(extra, kind.day_frac[-1])])
@@ -86,7 +86,7 @@ def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarra
     need = []
     for h in hours:
         steps = max(1, round(h / b.step_h))
-        kept = _padded(kind, steps)
+        kept = padded(kind, steps)
         totals = run_walk(
             b,
             number,

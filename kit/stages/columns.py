@@ -7,6 +7,7 @@ import numpy as np
 from kit.fit import Fit
 from kit.operate.outage_year import OutageYear
 from kit.stages.daily import Daily
+from kit.stages.losses import SEAMLESS_S
 from kit.stages.money import Account, Flows
 from kit.stages.outage import OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
@@ -15,7 +16,6 @@ from kit.systems.generator import fuel_per_h
 
 Value = float | bool | str | None
 RIDE_HOURS = (4, 8, 24, 72, 168)
-SEAMLESS_S = 0.02 + 1e-9  # a gap that equipment rides over: ITI curve 2000, 0 V for 20 ms
 BLINK_S = 60.0  # a momentary interruption is over before this (common practice, no source)
 
 

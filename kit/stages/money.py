@@ -81,7 +81,7 @@ def account(
                 study.model.money.discount_rate_frac,
                 timing=study.model.money.timing,
                 reinvest_rate_frac=study.model.money.reinvest_rate_frac,
-                lost_load_priced=study.model.money.lost_load_usd_per_h is not None,
+                lost_load_priced=study.model.money.values_lost_load,
                 missed_kwh_by_year=missed.must_unserved_kwh,
                 avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - dark_h),
             ),
@@ -105,6 +105,8 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
     recharge_usd += outage.forewarned_usd
     lost_h = unserved_h(option, year, missed)
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
+    if outage.lost_load is not None:
+        lost_usd = outage.lost_load.usd_per_year
     pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
     if option.site_work_usd:
         pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))

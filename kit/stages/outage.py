@@ -18,6 +18,7 @@ from kit.operate.outages import Backup
 from kit.operate.single import fuel_need, kept_on_frac, one_outage
 from kit.stages.daily import Daily, faded, use_of
 from kit.stages.forewarning import forewarned_charge, forewarned_usd, forewarning_findings
+from kit.stages.losses import LostLoad, lost_load
 from kit.stages.sources import Sources
 from kit.study import Study
 from kit.study.finding import Finding
@@ -45,6 +46,7 @@ class OutageSide:
     forewarned: dict[int, Forewarned]
     forewarned_usd: float
     forewarned_findings: tuple[Finding, ...]
+    lost_load: LostLoad | None
 
 
 def event_side(study: Study, house: HouseYear) -> tuple[EventKind, ...]:
@@ -78,9 +80,10 @@ def outage_use(
         warned = forewarned_charge(house, option, daily[slug].use, backup.battery, kinds)
         backup = replace(backup, forewarned_kwh={number: one.stored_kwh for number, one in warned.items()})
         hours = FUEL_HOURS if option.generator else ()
+        year = outage_year(backup, kinds, study.model.seed, study.model.outages.horizon_h)
         return OutageSide(
             backup=backup,
-            year=outage_year(backup, kinds, study.model.seed, study.model.outages.horizon_h),
+            year=year,
             hard=one_outage(backup, hardest, start, hard_hours(study)),
             fuel_hours=hours,
             fuel_need=fuel_need(backup, hardest, hours) if hours else np.zeros(0),
@@ -90,6 +93,7 @@ def outage_use(
             forewarned=warned,
             forewarned_usd=forewarned_usd(kinds, warned),
             forewarned_findings=forewarning_findings(kinds, option, warned, backup.stored_kwh),
+            lost_load=lost_load(study, house.year, option, backup, year, kinds),
         )
 
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:

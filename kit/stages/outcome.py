@@ -16,6 +16,7 @@ from kit.operate import walk as w
 from kit.operate.everyday import Everyday
 from kit.stages.columns import Value, ride_through_frac
 from kit.stages.daily import Daily, Foresight
+from kit.stages.losses import loss_findings
 from kit.stages.money import Account
 from kit.stages.outage import OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
@@ -145,7 +146,7 @@ def gather(
             fuel_need=_fuel_table(option, outage),
             fuel_unit=accounts[slug].flows.fuel_unit,
             standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),
-            findings=_option_findings(option, fits[slug], daily[slug], outage, house),
+            findings=_option_findings(study, option, fits[slug], daily[slug], outage, house),
         )
     shared = (*house.findings, *outage_findings(study.model.outages))
     findings = _once([*shared, *(f for o in outcomes.values() for f in o.findings)])
@@ -153,11 +154,12 @@ def gather(
 
 
 def _option_findings(
-    option: Sources, fitted: Fit, daily: Daily, outage: OutageSide, house: HouseYear
+    study: Study, option: Sources, fitted: Fit, daily: Daily, outage: OutageSide, house: HouseYear
 ) -> tuple[Finding, ...]:
     found = list(fitted.findings) if option.slug != DO_NOTHING else []
     found += bill_findings(option.plan, house.year, daily.bill)
     found += outage.forewarned_findings
+    found += loss_findings(study, house, option.slug, outage.lost_load)
     if outage.reliability is not None:
         found += reliability_findings(outage.reliability, option.slug)
     gap, b = outage.backup.set_gap, outage.backup

@@ -104,7 +104,7 @@ def _draws(piece: Appliance) -> bool:
 
 
 def _event_losses(model: StudyModel, reading: Reading) -> list[Problem]:
-    """A loss hangs on an appliance that the outage walk serves: must-run, or wanted where that is asked for."""
+    """A loss hangs on a load that the outage walk follows: must-run, or wanted where that is asked for."""
     served = {"must_run", "wanted"} if model.asked.loads == "wanted" else {"must_run"}
     found = []
     for i, loss in enumerate(model.money.event_losses):
