@@ -53,6 +53,15 @@ def ensure_folder(folder: str | Path) -> Path:
     return path
 
 
+def cache_folder() -> Path:
+    """RIDETHROUGH_CACHE where set, else the user's own cache folder."""
+    told = os.environ.get("RIDETHROUGH_CACHE")
+    if told:
+        return Path(told)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(base) if base else Path.home() / ".cache") / "ridethrough"
+
+
 def _mode(final: Path) -> int:
     """Permissions of the file that is replaced, else what a plain new file would get."""
     try:

@@ -16,13 +16,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kit.house.kept import kept
+
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
     from kit.calendar import Year
     from kit.house.weather import WeatherYear
-    from kit.study.equipment_models import Solar
+    from kit.study.equipment_models import Solar, SolarPlane
     from kit.study.house_models import House
 
 POWER_PER_C_FRAC = -0.0037
@@ -84,18 +86,55 @@ def _position_once(latitude_deg: float, longitude_deg: float, altitude_m: float,
 def solar_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> NDArray[np.float64]:
     """AC power of the array in its first year, mean of each step, shape (n,) [kW].
 
-    DC power is size x light on the plane / 1000 W/m2 x (1 - 0.0037 (cell - 25 C)) x (1 - losses);
-    AC power is DC x inverter efficiency, at most the inverter's rating.
+    An array asked for in an earlier run is not worked out again (kit.house.kept).
     """
-    plane_w_per_m2, used_w_per_m2 = plane_light(house, weather, year, solar)
-    cell_c = cell_temperature_c(plane_w_per_m2, weather.temperature_c, weather.wind_m_per_s)
-    warmth_frac = 1.0 + POWER_PER_C_FRAC * (cell_c - REFERENCE_CELL_C)
-    dc_kw = solar.size_kw * used_w_per_m2 / REFERENCE_W_PER_M2 * warmth_frac * (1.0 - solar.loss_frac)
+    sky = (weather.ghi_w_per_m2, weather.dni_w_per_m2, weather.dhi_w_per_m2)
+    air = (weather.temperature_c, weather.wind_m_per_s)
+    steps = (year.index.asi8, f"{year.index.unit} {year.step_h}")
+    key = (house.model_dump_json(), solar.model_dump_json(), *sky, *air, *steps)
+    return kept("solar", key, lambda: {"kw": solar_power_kw(house, weather, year, solar)})["kw"]
+
+
+def solar_power_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> NDArray[np.float64]:
+    """The same, worked out.
+
+    DC power is that of all planes together after losses, at most what a battery's solar input
+    takes where the array is wired to one; AC power is DC x inverter efficiency, at most the
+    inverter's rating.
+    """
+    dc_kw = solar_dc_kw(house, weather, year, solar)
+    if solar.dc_input_kw is not None:
+        dc_kw = np.minimum(dc_kw, solar.dc_input_kw)
     return np.clip(dc_kw * solar.inverter_efficiency_frac, 0.0, solar.inverter_kw)
 
 
+def solar_dc_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> NDArray[np.float64]:
+    """DC power of all planes after losses, before the inverter, shape (n,) [kW].
+
+    Of each plane size x light / 1000 W/m2 x (1 - 0.0037 (cell - 25 C)) x (1 - losses), and where
+    the study says what snow and shade take by month, x (1 - that).
+    """
+    planes: list[Solar | SolarPlane] = list(solar.planes.values()) if solar.planes else [solar]
+    planes_kw = sum(plane.size_kw for plane in planes)
+    total = np.zeros(year.n)
+    for plane in planes:
+        size_kw = solar.size_kw * (plane.size_kw / planes_kw)
+        plane_w_per_m2, used_w_per_m2 = plane_light(house, weather, year, plane)
+        cell_c = cell_temperature_c(plane_w_per_m2, weather.temperature_c, weather.wind_m_per_s)
+        warmth_frac = 1.0 + POWER_PER_C_FRAC * (cell_c - REFERENCE_CELL_C)
+        total += size_kw * used_w_per_m2 / REFERENCE_W_PER_M2 * warmth_frac * (1.0 - loss_frac(solar))
+    if solar.month_loss_frac is not None:
+        total *= 1.0 - np.array(solar.month_loss_frac)[year.month - 1]
+    return total
+
+
+def loss_frac(solar: Solar) -> float:
+    """Share of the DC power that is lost all year: as one number, or by cause, multiplied."""
+    return solar.losses.total_frac if solar.losses is not None else solar.loss_frac
+
+
 def plane_light(
-    house: House, weather: WeatherYear, year: Year, solar: Solar
+    house: House, weather: WeatherYear, year: Year, solar: Solar | SolarPlane
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """(light on the plane, what of it passes the glass), each of shape (n,) [W/m2].
 

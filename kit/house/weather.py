@@ -11,10 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from kit.house.kept import kept
 from kit.study.finding import Finding
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 CLEAR_SKY_TURBIDITY = 3.0  # Linke; common practice for temperate air, no source
 CLEAR_SKY_WIND_M_PER_S = 1.0
 TYPICAL_HOURS = 8760
+COLUMNS = ("ghi_w_per_m2", "dni_w_per_m2", "dhi_w_per_m2", "temperature_c", "wind_m_per_s")
 
 
 class WeatherError(ValueError):
@@ -42,7 +44,7 @@ class WeatherYear:
             horizontal irradiance.
         temperature_c: outdoor dry-bulb temperature.
         wind_m_per_s: wind speed.
-        kind: 'tmy3' or 'clear_sky'. place: name of the station, '' for a clear sky.
+        kind: 'tmy3', 'epw' or 'clear_sky'. place: name of the station, '' for a clear sky.
         from_years: the years the months were taken from, none for a clear sky.
     """
 
@@ -76,16 +78,16 @@ def weather_year(house: House, year: Year) -> WeatherYear | None:
     hour's mean, which keeps its energy.
 
     Raises:
-        WeatherError: a file that is missing, is no TMY3 file, or has gaps.
+        WeatherError: a file that is missing, is not of its kind, or has gaps.
     """
     if house.weather is None:
         return None
     if house.weather.file is None:
-        return clear_sky_year(house, year, house.weather.temperature_c)
-    typical = read_typical_year(house.weather.file)
+        return _kept_clear_sky(house, year, house.weather.temperature_c)
+    typical = read_typical_year(house.weather.file, house.weather.kind)
     hour = _typical_hour(year, typical.utc_offset_h)
     column = {name: values[hour] for name, values in typical.columns.items()}
-    return WeatherYear(**column, kind="tmy3", place=typical.place, from_years=typical.from_years)
+    return WeatherYear(**column, kind=house.weather.kind, place=typical.place, from_years=typical.from_years)
 
 
 def _typical_hour(year: Year, utc_offset_h: float) -> NDArray[np.int64]:
@@ -102,8 +104,8 @@ def _typical_hour(year: Year, utc_offset_h: float) -> NDArray[np.int64]:
     return day * 24 + middle.hour.to_numpy(np.int64)
 
 
-def read_typical_year(path: Path | str) -> TypicalYear:
-    """The hours of a TMY3 file.
+def read_typical_year(path: Path | str, kind: str = "tmy3") -> TypicalYear:
+    """The hours of a TMY3 file, or of an EPW file where `kind` is 'epw'.
 
     Raises:
         WeatherError: see `weather_year`.
@@ -113,11 +115,41 @@ def read_typical_year(path: Path | str) -> TypicalYear:
         state = path.stat()
     except OSError:
         raise WeatherError(f"{path}: there is no such file") from None
-    return _read_once(path, state.st_mtime_ns, state.st_size)
+    return _read_once(path, kind, state.st_mtime_ns, state.st_size)
 
 
 @lru_cache(maxsize=4)
-def _read_once(path: Path, _changed_ns: int, _size: int) -> TypicalYear:
+def _read_once(path: Path, kind: str, _changed_ns: int, _size: int) -> TypicalYear:
+    """The hours as an earlier run read them from a file of the same bytes, else as read now."""
+    try:
+        key = (kind, path.read_bytes())
+    except OSError as error:
+        raise WeatherError(f"{path}: cannot be read: {error.strerror or error}") from None
+    held = kept("typical", key, lambda: _parts(_parsed(path, kind)))
+    place = {name: float(held[name]) for name in ("utc_offset_h", "latitude_deg", "longitude_deg")}
+    columns = {name: held[name] for name in COLUMNS}
+    years = tuple(int(y) for y in held["from_years"])
+    return TypicalYear(columns, **place, place=str(held["place"]), from_years=years)
+
+
+def _parts(typical: TypicalYear) -> dict[str, NDArray[Any]]:
+    """A typical year as named arrays."""
+    return {
+        **typical.columns,
+        "utc_offset_h": np.array(typical.utc_offset_h),
+        "latitude_deg": np.array(typical.latitude_deg),
+        "longitude_deg": np.array(typical.longitude_deg),
+        "place": np.array(typical.place),
+        "from_years": np.array(typical.from_years, dtype=np.int64),
+    }
+
+
+def _parsed(path: Path, kind: str) -> TypicalYear:
+    """The hours of a weather file, checked."""
+    if kind == "epw":
+        from kit.house.epw import read_epw_year
+
+        return read_epw_year(path)
     from pvlib.iotools import read_tmy3
 
     try:
@@ -162,6 +194,20 @@ def _years(table: pd.DataFrame) -> tuple[int, ...]:
     return tuple(sorted({int(y) for y in years.dropna()}))
 
 
+def _kept_clear_sky(house: House, year: Year, temperature_c: float) -> WeatherYear:
+    """The light of the clear sky of an earlier run for the same place and steps, else as worked out now."""
+
+    def columns() -> dict[str, NDArray[Any]]:
+        sky = clear_sky_year(house, year, temperature_c)
+        return {name: getattr(sky, name) for name in COLUMNS}
+
+    place = f"{house.latitude_deg!r} {house.longitude_deg!r} {house.altitude_m!r} {temperature_c!r}"
+    steps = (year.index.asi8, f"{year.index.unit} {year.step_h}")
+    held = kept("clear", (place, *steps), columns)
+    ghi, dni, dhi, air_c, wind = (held[name] for name in COLUMNS)
+    return WeatherYear(ghi, dni, dhi, air_c, wind, kind="clear_sky")
+
+
 def clear_sky_year(house: House, year: Year, temperature_c: float) -> WeatherYear:
     """Irradiance under a sky that is never cloudy, at one temperature.
 
@@ -202,11 +248,12 @@ def weather_findings(house: House, weather: WeatherYear | None, year_number: int
         )
         return [Finding("weather_clear_sky", None, "house.weather", text)]
     found = []
-    if house.meter is not None:
-        first, last = weather.from_years[0], weather.from_years[-1]
+    first, last = weather.from_years[0], weather.from_years[-1]
+    if house.meter is not None and not first == last == year_number:
+        what = f"that of {first}" if first == last else f"a typical year from months of {first} to {last}"
         text = (
-            "Load and weather are not of the same year: the load is metered, the weather is a typical "
-            f"year of {weather.place.title()} from months of {first} to {last}, laid on {year_number}."
+            "Load and weather are not of the same year: the load is metered, the weather of "
+            f"{weather.place.title()} is {what}, laid on {year_number}."
         )
         found.append(Finding("weather_not_of_load_year", None, "house.weather.file", text, severity="note"))
     return found + _far_findings(house)
@@ -216,7 +263,7 @@ def _far_findings(house: House) -> list[Finding]:
     """A station more than about 100 km from the house describes another place."""
     if house.weather is None or house.weather.file is None:
         return []
-    typical = read_typical_year(house.weather.file)
+    typical = read_typical_year(house.weather.file, house.weather.kind)
     north_km = (house.latitude_deg - typical.latitude_deg) * 111.2
     east_km = (house.longitude_deg - typical.longitude_deg) * 111.2 * np.cos(np.radians(house.latitude_deg))
     away_km = float(np.hypot(north_km, east_km))

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
 from contextlib import suppress
 from importlib import resources
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 from kit.report.show import VEGALITE
-from kit.save import SaveError, write_text
+from kit.save import SaveError, cache_folder, write_text
 
 _TEMPLATES = resources.files("kit.report") / "templates"
 
@@ -97,15 +95,6 @@ def chart_library() -> str:
 
 _NAMES = "window.vegaEmbed = vegaEmbed;"
 _END = "\n// end of the drawing library\n"
-
-
-def cache_folder() -> Path:
-    """RIDETHROUGH_CACHE where set, else the user's own cache folder."""
-    told = os.environ.get("RIDETHROUGH_CACHE")
-    if told:
-        return Path(told)
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
-    return (Path(base) if base else Path.home() / ".cache") / "ridethrough"
 
 
 def _template(name: str) -> str:
