@@ -220,3 +220,45 @@ def meter(file: Path, out: Path | None, time_zone: str | None, form: str, **left
     for problem in problems:
         click.echo(f"{file}: {problem}", err=True)
     sys.exit(BAD_INPUT if problems else 0)
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="SWEEP")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder of the results. Default: ./out/ and the file's name. Run again, it goes on from there.",
+)
+@click.option("--workers", type=click.IntRange(1), default=2, show_default=True, help="Processes.")
+@click.option("--memos", is_flag=True, help="Also write one memo a case, through papermill.")
+@click.option("--parquet", is_flag=True, help="Also write the table as Parquet (needs the extra `parquet`).")
+def sweep(file: Path, out: Path | None, workers: int, memos: bool, parquet: bool) -> None:
+    """Run every case of the file SWEEP: one row an option a case, and a page."""
+    from kit.house.tidy import ParquetMissingError
+    from kit.report.run import MemoError
+    from kit.report.sweep_page import sweep_memos, write_sweep_page
+    from kit.vary.sweep import TABLE, open_sweep, run_sweep, write_parquet
+
+    folder = out or Path("out") / file.stem
+    try:
+        with bad_input_told():
+            opened = open_sweep(file)
+            swept = run_sweep(opened, folder, workers=workers)
+            if parquet:
+                write_parquet(swept, folder)
+            made = sweep_memos(opened, folder, swept.failed) if memos else {}
+            page = write_sweep_page(swept, folder, made)
+    except ParquetMissingError as error:
+        click.echo(str(error), err=True)
+        sys.exit(BAD_INPUT)
+    except MemoError as error:
+        click.echo(str(error), err=True)
+        sys.exit(UNMET)
+    click.echo(f"{page}\n{folder / TABLE}")
+    click.echo(
+        f"{len(opened.cases)} cases: {swept.taken_count} kept from before, {swept.computed_count} computed, "
+        f"{len(swept.failed)} failed"
+    )
+    for case, reason in swept.failed.items():
+        click.echo(f"{case}: {reason}", err=True)
+    sys.exit(UNMET if swept.failed else 0)

@@ -10,6 +10,7 @@ import pytest
 import yaml
 
 from kit.study import Study, read_study
+from kit.vary.sweep import open_sweep
 from tests.contract.sources import ROOT, label
 
 PARAMS = ROOT / "params"
@@ -50,6 +51,9 @@ def test_every_part_loads_in_a_study(tmp_path: Path) -> None:
     referring = "".join(p.read_text(encoding="utf-8") for p in [*STUDIES, *PARTS])
     for part in PARTS:
         if part.name in referring:
+            continue
+        if part.parent.name == "sweeps":
+            assert len(open_sweep(part).cases) > 1, label(part)
             continue
         key = {"rates": "rate_plan", "outages": "outages"}[part.parent.name]
         changed, count = re.subn(rf"(?m)^{key}: .*$", f"{key}: ../{part.parent.name}/{part.name}", text)
