@@ -105,6 +105,7 @@ def test_old_files_make_room(folder: Path, monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_solar_and_sky_are_those_worked_out() -> None:
     house = house_of(Weather(kind="clear_sky"))
+    steeper = SOLAR.model_copy(update={"tilt_deg": 60.0})
     for _ in range(2):  # made, then kept
         weather = weather_year(house, YEAR)
         assert weather is not None
@@ -114,8 +115,7 @@ def test_solar_and_sky_are_those_worked_out() -> None:
         got_kw = solar_kw(house, weather, YEAR, SOLAR)
         assert got_kw.max() > 3.0
         assert got_kw.tobytes() == solar_power_kw(house, weather, YEAR, SOLAR).tobytes()
-    steeper = SOLAR.model_copy(update={"tilt_deg": 60.0})
-    assert solar_kw(house, weather, YEAR, steeper).tobytes() != got_kw.tobytes()
+        assert solar_kw(house, weather, YEAR, steeper).tobytes() != got_kw.tobytes()
 
 
 def test_a_warm_start_does_not_load_the_sky() -> None:
@@ -124,10 +124,6 @@ def test_a_warm_start_does_not_load_the_sky() -> None:
         "from kit.stages.sources import sources; s = read_study('params/studies/metered_house.yaml'); "
         "sources(s, house_year(s.model.house, s.model.year)); print('pvlib' in sys.modules)"
     )
-    said = [
-        subprocess.run(
-            [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
-        ).stdout
-        for _ in range(2)
-    ]
+    call = [sys.executable, "-c", code]
+    said = [subprocess.check_output(call, cwd=ROOT, text=True) for _ in range(2)]
     assert said == ["True\n", "False\n"]
