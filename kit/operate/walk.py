@@ -77,7 +77,7 @@ def walk(
     has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
     piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
     set_kw, tank_size, points = number[SET_KW], number[TANK], output_kw.size
-    step = np.zeros(TOTALS)  # sums of one step of the event
+    run_h, cycle_h, battery_kw = number[RUN_H], number[CYCLE_H], number[BATTERY_KW]
 
     for i in range(starts.size):
         s = starts[i]
@@ -94,30 +94,29 @@ def walk(
         attempt = failures = 0
         life_left = life_h[i, 0]
         gap_h, gap_from, ended = 0.0, 0.0, -1.0
+        j = s - 1
 
         for k in range(steps):
             if lasts_h[i] >= 0.0 and k * dt >= lasts_h[i]:
                 break
-            j = (s + k) % n
+            j = j + 1 if j + 1 < n else 0
             must, wanted = must_kw[j], wanted_kw[j]
             solar = solar_kw[j] * day_frac[k]
             home = someone[i] and attended[j]
             t = k * dt
             end = t + dt
-            step[:] = 0.0
-            step[MUST_KWH] = must * dt
-            step[EVENT_H] = dt
-            sum_battery = sum_failures = 0.0
+            out_h = out_kwh = wanted_out_kwh = ran_h = fuel = refuels = 0.0  # sums of this step
+            sum_set = sum_solar = sum_battery = sum_failures = 0.0
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and someone[i]:
                     stock += number[RESUPPLY]
                     next_supply_h += number[RESUPPLY_EVERY_H]
-                last_hour_home = home and not attended[(j + 1) % n] and not night_fuel
+                last_hour_home = home and not attended[j + 1 if j + 1 < n else 0] and not night_fuel
                 if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready_h[i]:
                     moved = min(tank_size - tank, stock)  # filled up before the night
                     tank += moved
                     stock -= moved
-                    step[REFUELS] += 1.0
+                    refuels += 1.0
                     pause_until = hand_until = t + number[REFUEL_GAP_H]
 
             turns = 0
@@ -134,26 +133,26 @@ def walk(
                     elif t < pause_until - EPS:
                         left = min(left, pause_until - t)
                     else:
-                        place = (t - ready_h[i]) % number[CYCLE_H]
-                        if number[CYCLE_H] - place < EPS:
+                        place = (t - ready_h[i]) % cycle_h if run_h < cycle_h else 0.0
+                        if cycle_h - place < EPS:
                             place = 0.0
-                        if place < number[RUN_H] - EPS:
+                        if place < run_h - EPS:
                             can = piped or tank > EPS
                             if not can and stock > 0 and (home or (night_fuel and someone[i])):
                                 tank = min(tank_size, stock)
                                 stock -= tank
-                                step[REFUELS] += 1.0
+                                refuels += 1.0
                                 pause_until = hand_until = t + number[REFUEL_GAP_H]
                                 continue
-                            if can and number[RUN_H] < number[CYCLE_H]:
-                                left = min(left, number[RUN_H] - place)
+                            if can and run_h < cycle_h:
+                                left = min(left, run_h - place)
                         else:
-                            left = min(left, number[CYCLE_H] - place)
+                            left = min(left, cycle_h - place)
                 battery_up = has_battery and inverter_left > EPS
                 if battery_up and t < battery_ready_h[i] - EPS:
                     left = min(left, battery_ready_h[i] - t)
                     battery_up = False
-                strong = must <= number[BATTERY_KW] + EPS
+                strong = must <= battery_kw + EPS
                 want = can and (
                     not battery_up
                     or dark
@@ -182,7 +181,7 @@ def walk(
                     beside = solar if number[SOLAR_BESIDE_SET] > 0 else 0.0
                     helper = 0.0
                     if number[PARALLEL] > 0 and battery_up and stored > floor + EPS:
-                        helper = number[BATTERY_KW]
+                        helper = battery_kw
                     idle = number[IDLE_KW] if battery_up else 0.0
                     load = 0.0
                     if must <= set_kw + helper + EPS:
@@ -221,7 +220,7 @@ def walk(
                     spare = max(0.0, solar - must - number[IDLE_KW])
                     used_wanted = min(wanted, spare)
                     if stored > wanted_at + EPS:
-                        used_wanted = min(wanted, number[BATTERY_KW] - must)
+                        used_wanted = min(wanted, battery_kw - must)
                     net = must + used_wanted + number[IDLE_KW] - solar
                     if net > 0:
                         if stored <= floor + EPS:
@@ -261,9 +260,9 @@ def walk(
                 if running:
                     tank -= 0.0 if piped else burn * left
                     life_left -= left
-                    step[SET_RUN_H] += left
-                    step[FUEL] += burn * left
-                    step[SET_KWH] += set_out * left
+                    ran_h += left
+                    fuel += burn * left
+                    sum_set += set_out * left
                     if dark and stored >= restart - EPS:
                         dark = False
                     if life_left <= EPS:
@@ -274,17 +273,17 @@ def walk(
                         broken_until = t + left + number[REPAIR_H]
                 elif battery_up and not dark and served:
                     inverter_left -= left
-                step[SOLAR_KWH] += used_solar * left
+                sum_solar += used_solar * left
                 sum_battery += (-rate * discharge_eff if rate < 0 else -rate / charge_eff) * left
-                step[WANTED_OUT_KWH] += (wanted - used_wanted) * left
+                wanted_out_kwh += (wanted - used_wanted) * left
                 if not served and must > 0:
                     if gap_h <= 0.0:
                         gap_from = t
                     gap_h += left
                     if gap_h > longest and t < number[HARD_H]:
                         longest = gap_h
-                    step[MUST_OUT_H] += left
-                    step[MUST_OUT_KWH] += must * left
+                    out_h += left
+                    out_kwh += must * left
                     if ended < 0 and gap_h > number[TOLERATES_H] + EPS:
                         ended = gap_from
                 elif served and must > 0:
@@ -292,27 +291,28 @@ def walk(
                 t += left
 
             if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
-                step[MUST_OUT_H] += (end - t) if must > 0 else 0.0
-                step[MUST_OUT_KWH] += must * (end - t)
-                step[WANTED_OUT_KWH] += wanted * (end - t)
+                out_h += (end - t) if must > 0 else 0.0
+                out_kwh += must * (end - t)
+                wanted_out_kwh += wanted * (end - t)
             weight = start_weight[i] * event_h[k] / dt
             if lasts_h[i] >= 0.0:  # a drawn event: the last step counts for the part that it lasts
                 weight = min(1.0, (lasts_h[i] - k * dt) / dt)
-            for c in range(TOTALS):
-                totals[i, c] += weight * step[c]
+            sums = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must * dt, dt
+            for c in range(DRAWN_KWH):
+                totals[i, c] += weight * sums[c]
             totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
             if k == mark_step[i]:
                 left_kwh[i] = stored
             if trace.shape[0] > 0:
                 trace[k, T_MUST] = must
-                trace[k, T_WANTED] = wanted - step[WANTED_OUT_KWH] / dt
-                trace[k, T_SOLAR] = step[SOLAR_KWH] / dt
+                trace[k, T_WANTED] = wanted - wanted_out_kwh / dt
+                trace[k, T_SOLAR] = sum_solar / dt
                 trace[k, T_BATTERY] = sum_battery / dt
-                trace[k, T_SET] = step[SET_KWH] / dt
-                trace[k, T_UNSERVED] = step[MUST_OUT_KWH] / dt
+                trace[k, T_SET] = sum_set / dt
+                trace[k, T_UNSERVED] = out_kwh / dt
                 trace[k, T_STORED] = stored
                 trace[k, T_FUEL] = tank + stock
-                trace[k, T_REFUELS] = step[REFUELS]
+                trace[k, T_REFUELS] = refuels
                 trace[k, T_FAILURES] = sum_failures
             if ended >= 0.0 and number[LATCHED] > 0:
                 break  # only the first moment was asked
