@@ -29,7 +29,7 @@ Arrays = dict[str, np.ndarray]
 
 
 def kept(name: str, key: tuple[str | bytes | np.ndarray, ...], make: Callable[[], Arrays]) -> Arrays:
-    """The arrays that `make` gives, from an earlier run where there was one; read-only.
+    """The arrays that `make` gives, from an earlier run where there was one.
 
     Args:
         name: of the kind of result; letters, for the file's name.
@@ -41,8 +41,6 @@ def kept(name: str, key: tuple[str | bytes | np.ndarray, ...], make: Callable[[]
     if found is None:
         found = make()
         _write(path, found)
-    for values in found.values():
-        values.flags.writeable = False
     return found
 
 

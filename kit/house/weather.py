@@ -128,6 +128,8 @@ def _read_once(path: Path, kind: str, _changed_ns: int, _size: int) -> TypicalYe
     held = kept("typical", key, lambda: _parts(_parsed(path, kind)))
     place = {name: float(held[name]) for name in ("utc_offset_h", "latitude_deg", "longitude_deg")}
     columns = {name: held[name] for name in COLUMNS}
+    for values in columns.values():
+        values.flags.writeable = False
     years = tuple(int(y) for y in held["from_years"])
     return TypicalYear(columns, **place, place=str(held["place"]), from_years=years)
 

@@ -40,7 +40,7 @@ def test_a_second_call_makes_nothing_and_gives_the_same_bits(folder: Path) -> No
     assert calls == [1]
     assert first["kw"].tobytes() == again["kw"].tobytes() == np.array([0.1, 1.5, -0.0]).tobytes()
     assert str(again["place"]) == "Here"
-    assert not again["kw"].flags.writeable
+    assert again["kw"].flags.writeable  # compiled loops take no other
     assert len(list(folder.iterdir())) == 1
 
 
