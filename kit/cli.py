@@ -41,13 +41,15 @@ def bad_input_told() -> Iterator[None]:
 
     Any other error is the kit's own fault and keeps its traceback.
     """
+    from kit.grid.price_series import PriceSeriesError
+    from kit.grid.record_fields import RecordError
     from kit.house import MeterError, WeatherError
     from kit.save import SaveError
     from kit.study import StudyError
 
     try:
         yield
-    except (StudyError, MeterError, WeatherError, SaveError) as error:
+    except (StudyError, MeterError, WeatherError, PriceSeriesError, RecordError, SaveError) as error:
         _print_problems(error)
         sys.exit(BAD_INPUT)
 
@@ -146,6 +148,35 @@ def memo(study: Path, out: Path | None, set_values: tuple[str, ...], engine: str
     click.echo(str(files))
     options = json.loads(files.json.read_text(encoding="utf-8"))["options"]
     sys.exit(0 if any(option["meets_target"] for option in options) else UNMET)
+
+
+@main.command()
+@_study
+@click.option(
+    "--plans",
+    type=click.Path(path_type=Path, file_okay=False),
+    required=True,
+    help="Folder of rate plans: parameter files, and .json records of the open rate database.",
+)
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the table, every bill line by line, the chart, and imported records.",
+)
+@_set
+@_root
+def rates(study: Path, plans: Path, out: Path | None, set_values: tuple[str, ...], root: Path | None) -> None:
+    """Print the year's bill of every rate plan in a folder, with and without each option of STUDY."""
+    from kit.report.rate_files import rates_text, write_rates
+    from kit.study import read_study
+    from kit.vary.plans import compare_plans, read_plans
+
+    with bad_input_told():
+        chosen = read_study(study, set_values, root)
+        compared = compare_plans(chosen, read_plans(plans, chosen))
+        click.echo(rates_text(compared))
+        for path in write_rates(compared, out) if out is not None else ():
+            click.echo(str(path))
 
 
 @main.command()

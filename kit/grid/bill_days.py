@@ -39,6 +39,7 @@ class Segments:
         days: days of each segment, shape (T,).
         share: its share of the days of its bill, shape (T,).
         starts: first day of each, as text such as '17 January'.
+        spans: first and last day of each of the twelve bills, and how many, as text.
     """
 
     of_day: Ints
@@ -47,6 +48,7 @@ class Segments:
     days: Floats
     share: Floats
     starts: tuple[str, ...]
+    spans: tuple[str, ...]
 
     @property
     def count(self) -> int:
@@ -82,17 +84,21 @@ def segments(plan: RatePlan, year: Year) -> Segments:
         version=np.array([pair[1] for pair in keys]),
         days=days,
         share=days / bill_days[bills],
-        starts=tuple(_first_day(dates, of_day == k) for k in range(len(keys))),
+        starts=tuple(_ends_of(dates, of_day == k)[0] for k in range(len(keys))),
+        spans=tuple(
+            "{} to {}".format(*_ends_of(dates, bill == k)) + f", {np.count_nonzero(bill == k)} days"
+            for k in range(BILL_COUNT)
+        ),
     )
 
 
-def _first_day(dates: list[dt.date], mine: Flags) -> str:
-    """First day of a segment; of one that runs over the end of the year, the day in December."""
-    whole = mine.copy()
+def _ends_of(dates: list[dt.date], mine: Flags) -> tuple[str, str]:
+    """First and last day of some days; of those that run over the end of the year, December's first."""
+    first, last = int(np.argmax(mine)), len(mine) - 1 - int(np.argmax(mine[::-1]))
     if mine[0] and mine[-1] and not mine.all():
-        whole[: int(np.flatnonzero(~mine)[0])] = False
-    day = dates[int(np.flatnonzero(whole)[0])]
-    return f"{day.day} {day:%B}"
+        gap = np.flatnonzero(~mine)
+        first, last = int(gap[-1]) + 1, int(gap[0]) - 1
+    return f"{dates[first].day} {dates[first]:%B}", f"{dates[last].day} {dates[last]:%B}"
 
 
 def bill_of_day(plan: RatePlan, dates: list[dt.date]) -> Ints:
