@@ -114,8 +114,8 @@ def _points(compared: Any, groups: list[list[Look]]) -> pd.DataFrame:
             edge[above] = at + half
             rows.append(
                 {
-                    "plan": plan_name(compared, plan), "usd": round(usd, 2), "letters": name, "at": round(at, 2),
-                    "shown": name, "above": above, "colour": colour[name],
+                    "plan": plan_name(compared, plan), "usd": round(usd, 2), "at": round(at, 2),
+                    "letters": name, "shown": name, "above": above, "colour": colour[name],
                 }
             )  # fmt: skip
     return pd.DataFrame(rows)

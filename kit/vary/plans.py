@@ -77,6 +77,17 @@ class PlanComparison:
         """Slug of the plan with the lowest bill for an option."""
         return min(self.plans, key=lambda plan: self.usd(plan, option))
 
+    def best_bill(self, option: str) -> Bill:
+        """The bills of an option under its best plan. ValueError for an unknown option."""
+        if option not in self.options:
+            raise ValueError(f"there is no option {option!r}; the study has {', '.join(self.options)}")
+        return self.cases[self.best_plan(option), option].bill
+
+    @property
+    def currency(self) -> str:
+        """The study's currency, as three letters."""
+        return self.study.model.money.currency
+
     @cached_property
     def table(self) -> pd.DataFrame:
         """One row a plan and option.
