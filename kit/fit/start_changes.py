@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import floor
 from typing import TYPE_CHECKING, Literal
 
 from kit.fit.equipment import DEFER
@@ -53,7 +54,8 @@ def start_change(source: SeenSource, listed: StartList, need: StartNeed) -> Chan
     starts_hard = pieces[0].start_w > pieces[0].running_w
     soft = need.soft_frac
     if pieces[0].wired and starts_hard and soft is not None and soft >= SOFT_LEAST_FRAC:
-        text = f"a soft starter on the {what} that leaves at most {soft:.0%} of its starting current"
+        percent = floor(100.0 * soft + 1e-6)  # rounded down: more would not do
+        text = f"a soft starter on the {what} that leaves at most {percent}% of its starting current"
         return Change("soft_starter", text, soft_frac=soft)
     held = _held_off(asked, listed, need.slug)
     if held:
