@@ -26,6 +26,25 @@ class Cost(Part):
     disposal_usd: NonNegative = 0.0
 
 
+class Ageing(Part):
+    """Capacity loss by a published form of LFP cell tests, along this house's own use (kit.systems.ageing).
+
+    A cell of one make is no forecast for a pack of another: `scale_frac` turns the loss up or down.
+    """
+
+    form: Literal["naumann", "schimpe"] = "naumann"
+    scale_frac: Positive = 1.0
+    replace_at_frac: Annotated[float, Field(gt=0, lt=1)] = 0.7  # of the new usable capacity
+
+
+class Warranty(Part):
+    """A battery that falls to `floor_frac` inside years and throughput is replaced free of charge."""
+
+    years: Positive
+    throughput_kwh: Positive | None = None  # delivered kWh of one unit
+    floor_frac: Annotated[float, Field(gt=0, lt=1)] = 0.7
+
+
 class Battery(Part):
     """A battery system: `unit_count` units, each with `packs_per_unit` expansion packs.
 
@@ -74,6 +93,8 @@ class Battery(Part):
     life_years: Positive = 12.0
     throughput_kwh: Positive | None = None  # delivered kWh of one unit over its life
     fade_frac_per_year: Frac = 0.0
+    ageing: Ageing | None = None  # instead of fade_frac_per_year
+    warranty: Warranty | None = None
     noise_db_a_at_7m: NonNegative | None = None
     cost: Cost
     pack_price_usd: NonNegative = 0.0
@@ -84,6 +105,10 @@ class Battery(Part):
             raise ValueError(f"usable_kwh {self.usable_kwh:g} is above nominal_kwh {self.nominal_kwh:g}")
         if self.surge_kw is not None and self.surge_kw < self.continuous_kw:
             raise ValueError(f"surge_kw {self.surge_kw:g} is below continuous_kw {self.continuous_kw:g}")
+        if self.ageing is not None and self.fade_frac_per_year:
+            raise ValueError(
+                "give ageing or fade_frac_per_year, not both: each is the whole loss of capacity"
+            )
         if self.outage_floor_frac > self.reserve_frac:
             raise ValueError("outage_floor_frac is above reserve_frac: nothing would be left for an outage")
         return self
