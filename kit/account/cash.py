@@ -22,13 +22,14 @@ from kit.account.time_value import Floats, Timing, by_year, check_rate, flow_yea
 from kit.account.upkeep import year_of
 from kit.study.equipment_models import Cost
 
-RECURRING = ("bill", "fuel", "trips", "upkeep", "carbon", "lost_load")
+RECURRING = ("bill", "programme", "fuel", "trips", "upkeep", "carbon", "lost_load")
 INVESTMENT = ("purchase", "incentive", "loan", "replacement", "residual", "disposal")
 LINES = (
     "purchase",
     "incentive",
     "loan",
     "bill",
+    "programme",
     "fuel",
     "trips",
     "upkeep",
@@ -199,6 +200,7 @@ def cash_lines(
     lost_load_usd_by_year: ArrayLike = 0.0,
     trips_usd_by_year: ArrayLike = 0.0,
     carbon_usd_by_year: ArrayLike = 0.0,
+    programme_usd_by_year: ArrayLike = 0.0,
     loan: Loan | None = None,
     escalation: Escalation = Escalation(),
     timing: Timing = "end_of_year",
@@ -207,7 +209,8 @@ def cash_lines(
 
     Yearly figures are COSTS at today's prices, one number or one a year (N,): a bill below
     0 is a credit. service_usd_by_year: of the generator; every piece's upkeep_usd_per_year
-    is added here. Raises ValueError for wrong lengths and numbers that are not finite.
+    is added here. programme_usd_by_year: INCOME, as the contract says it, never escalated.
+    Raises ValueError for wrong lengths and numbers that are not finite.
     """
     costs = [piece.cost for piece in pieces]
     dates = flow_years(horizon_years, timing)
@@ -220,6 +223,7 @@ def cash_lines(
         "carbon": (carbon_usd_by_year, 0.0),
         "upkeep": (upkeep_usd, escalation.upkeep_frac),
         "lost_load": (lost_load_usd_by_year, escalation.lost_load_frac),
+        "programme": (-np.asarray(programme_usd_by_year, dtype=float), 0.0),
     }
     lines = {line: np.zeros(horizon_years + 1) for line in LINES}
     for line, (today_usd, growth) in yearly.items():

@@ -20,6 +20,7 @@ from kit.systems.generator import GeneratorSet
 from kit.systems.reliability import Reliability
 from kit.systems.transfer import Gap
 
+WRITABLE = ["C", "W"]  # what the compiled walk's signature takes; an array kept read-only is copied
 FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 
 
@@ -175,9 +176,9 @@ def run_walk(
     w.walk(
         number,
         np.ascontiguousarray(starts, dtype=np.int64),
-        np.ascontiguousarray(b.must_kw),
-        np.ascontiguousarray(b.wanted_kw),
-        np.ascontiguousarray(solar),
+        np.require(b.must_kw, np.float64, WRITABLE),
+        np.require(b.wanted_kw, np.float64, WRITABLE),
+        np.require(solar, np.float64, WRITABLE),
         np.ascontiguousarray(kind.day_frac[:steps]),
         b.attended,
         b.may_charge,
@@ -269,13 +270,18 @@ def _walk_starts(
         return KindWalk(
             kind, starts, weight, made.ends_h, made.longest_h, total, None, stored_kwh
         ), made.left_kwh
-    calm = run_walk(
-        b, number, kind, starts, luck(seed, kind, starts, None, 0.0, None), stored_kwh, steps, weight, event_h
+    # the formula needs the moments of a set that works: those of the starts that no failure touched stand
+    touched = (
+        ~drawn.set_there | drawn.start_fails.any(axis=1) | (drawn.life_h[:, 0] <= steps * b.step_h + 1e-6)
     )
+    again = np.flatnonzero(touched)
+    sound = luck(seed, kind, starts[again], None, 0.0, None)
+    calm = run_walk(b, number, kind, starts[again], sound, stored_kwh[again], steps, weight[again], event_h)
+    made.ends_h[again], made.longest_h[again] = calm.ends_h, calm.longest_h
     r = b.reliability
     survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
     return KindWalk(
-        kind, starts, weight, calm.ends_h, calm.longest_h, total, survives, stored_kwh
+        kind, starts, weight, made.ends_h, made.longest_h, total, survives, stored_kwh
     ), made.left_kwh
 
 

@@ -61,6 +61,14 @@ MEASURES: tuple[Measure, ...] = (
     Measure("fuel_usd_per_year", "Fuel", "usd", MONEY, ("generator",)),
     Measure("upkeep_usd_per_year", "Service and upkeep", "usd", MONEY),
     Measure(
+        "programme_usd_per_year",
+        "Programme income while its contract runs",
+        "usd",
+        MONEY,
+        ("battery",),
+        "no programme",
+    ),
+    Measure(
         "lost_load_usd_per_year", "Value of lost load", "usd", MONEY, when_none="lost load is not valued"
     ),
     Measure("outage_h_per_year", "Hours the grid is down", "h", EXPECTED),

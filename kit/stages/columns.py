@@ -49,6 +49,7 @@ def columns(
             "foresight_adds_usd_per_year": use.foresight.adds_usd if use.foresight else None,
             "fuel_usd_per_year": flows.fuel_usd,
             "upkeep_usd_per_year": flows.upkeep_usd,
+            "programme_usd_per_year": use.programme_usd,
             "lost_load_usd_per_year": flows.lost_load_usd,
         }
         row |= _expected_year(study, option, outage, flows, missed)

@@ -11,6 +11,7 @@ from kit.grid.rates import PriceYear, prices
 from kit.house import HouseYear
 from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
+from kit.stages.programme import called_use, income_usd
 from kit.stages.sources import Sources
 from kit.study import Study
 from kit.study.rate_models import RatePlan
@@ -34,6 +35,7 @@ class Daily:
     saving_from_battery_usd: float
     standby_usd: float
     foresight: Foresight | None
+    programme_usd: float | None = None  # income of year 1; None without a programme
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +72,7 @@ def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) ->
             saving_from_battery_usd=standing_by - first.total_usd,
             standby_usd=standing_by - solar_only,
             foresight=_foresight(house, option, first.total_usd),
+            programme_usd=income_usd(house, option, use),
         )
     return made
 
@@ -91,7 +94,8 @@ def _by_year(house: HouseYear, option: Sources, first_usd: float, years: int) ->
         if block and block.battery and block.battery.everyday != "hold"
         else 0.0
     )
-    if solar_fade == 0.0 and battery_fade == 0.0:
+    called = block is not None and block.programme is not None
+    if solar_fade == 0.0 and battery_fade == 0.0 and not called:
         return np.full(years, first_usd)
     return np.array([_bill(option.plan, house, use_of(house, option, age)).total_usd for age in range(years)])
 
@@ -110,7 +114,19 @@ def faded(battery: BatterySystem, fade_frac_per_year: float, age_years: float) -
 
 
 def use_of(house: HouseYear, option: Sources, age_years: int) -> Everyday:
-    """One year of everyday use at an age of the equipment, in years; a replaced battery is new again."""
+    """One year of everyday use at an age of the equipment, in years; a replaced battery is new again.
+
+    The calls of a programme are in it while its contract runs.
+    """
+    use = _policy_use(house, option, age_years)
+    block = option.option.battery if option.option else None
+    if option.battery is None or block is None:
+        return use
+    battery = faded(option.battery, block.fade_frac_per_year, age_years % block.life_years)
+    return called_use(house, option, use, battery, age_years)
+
+
+def _policy_use(house: HouseYear, option: Sources, age_years: int) -> Everyday:
     block = option.option
     solar = option.solar_kw
     if block is not None and block.solar is not None:

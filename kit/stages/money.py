@@ -25,6 +25,7 @@ from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_y
 from kit.operate.outage_year import OutageYear
 from kit.stages.daily import Daily
 from kit.stages.outage import OutageSide
+from kit.stages.programme import income_by_year
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.study import Study
 from kit.study.equipment_models import Cost
@@ -120,6 +121,7 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         service_usd_by_year=engine.service_usd_by_year,
         lost_load_usd_by_year=lost_usd or 0.0,
         trips_usd_by_year=engine.trips_usd,
+        programme_usd_by_year=_income(option, daily, years),
         carbon_usd_by_year=co2e_kg / 1000.0 * money.carbon_usd_per_t,
         loan=_loan(study),
         escalation=Escalation(
@@ -144,6 +146,14 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         onsite_co_g=engine.onsite_co_g,
         cash=cash,
     )
+
+
+def _income(option: Sources, daily: Daily, years: int) -> np.ndarray:
+    """Programme income of years 1..N, nothing after its contract [usd]."""
+    programme = option.option.programme if option.option else None
+    if programme is None or daily.programme_usd is None:
+        return np.zeros(years)
+    return income_by_year(years, programme.contract_years, daily.programme_usd)
 
 
 def _loan(study: Study) -> Loan | None:

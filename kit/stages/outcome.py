@@ -19,6 +19,7 @@ from kit.stages.daily import Daily, Foresight
 from kit.stages.losses import loss_findings
 from kit.stages.money import Account
 from kit.stages.outage import OutageSide
+from kit.stages.programme import programme_findings
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.stages.verdict import Verdict
 from kit.study import Study
@@ -158,6 +159,7 @@ def _option_findings(
 ) -> tuple[Finding, ...]:
     found = list(fitted.findings) if option.slug != DO_NOTHING else []
     found += bill_findings(option.plan, house.year, daily.bill)
+    found += programme_findings(study, house, option, daily.use)
     found += outage.forewarned_findings
     found += loss_findings(study, house, option.slug, outage.lost_load)
     if outage.reliability is not None:

@@ -17,6 +17,7 @@ from kit.study.house_models import House
 from kit.study.loss_models import DamageValues, EventLoss
 from kit.study.outage_models import OutageRecord
 from kit.study.part import Frac, NonNegative, Part, Positive
+from kit.study.programme_models import Programme
 from kit.study.rate_models import RatePlan
 
 Tier = Literal["must_run", "wanted", "can_wait"]
@@ -129,9 +130,12 @@ class Option(Part):
     solar: Solar | None = None
     transfer: Transfer | None = None
     rate_plan: RatePlan | None = None
+    programme: Programme | None = None
 
     @model_validator(mode="after")
     def _something(self) -> Option:
+        if self.programme is not None and self.battery is None:
+            raise ValueError("a programme draws on a battery, and the option has none")
         if not (self.battery or self.generator or self.solar):
             raise ValueError(
                 "an option needs a battery, a generator or solar; doing nothing is always computed"
