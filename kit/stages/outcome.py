@@ -16,7 +16,7 @@ from kit.operate import walk as w
 from kit.operate.everyday import Everyday
 from kit.stages.columns import Value, ride_through_frac
 from kit.stages.daily import Daily, Foresight
-from kit.stages.losses import loss_findings
+from kit.stages.losses import LostLoad, loss_findings
 from kit.stages.money import Account
 from kit.stages.outage import OutageSide
 from kit.stages.programme import programme_findings
@@ -42,7 +42,8 @@ class Outcome:
     columns: the summary row. hours_kept_on: columns hours, share_frac. cash: index year 0..N.
     hard_outage: one row a step, kW means, kWh stored and fuel at its end. fuel_need: hours,
     fuel, on_hand (L, or m3 of pipeline gas); empty without a generator. hard_event_h: length of the
-    event that longest_unserved_h is about, h. reasons: why a money measure is not a number.
+    event that longest_unserved_h is about, h. lost_load: the year's losses line by line, where the
+    study values them so. reasons: why a money measure is not a number.
     """
 
     slug: str
@@ -63,6 +64,7 @@ class Outcome:
     fuel_unit: str
     standard_error_frac: float
     findings: tuple[Finding, ...]
+    lost_load: LostLoad | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,6 +149,7 @@ def gather(
             fuel_need=_fuel_table(option, outage),
             fuel_unit=accounts[slug].flows.fuel_unit,
             standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),
+            lost_load=outage.lost_load,
             findings=_option_findings(study, option, fits[slug], daily[slug], outage, house),
         )
     shared = (*house.findings, *outage_findings(study.model.outages))

@@ -132,7 +132,7 @@ def test_the_fit_is_shown_beside_the_events() -> None:
     assert table.set_index("family").lasts_frac_24h["the events"] == pytest.approx(0.2)
     assert table.set_index("family").mean_h["the events"] == pytest.approx(7.3)
     curve = fit_curve(fit, 336.0)
-    assert curve[curve.family == "the events"].lasts_frac.tolist() == pytest.approx([1.0, 0.8, 0.6, 0.4, 0.2])
+    assert curve[curve.family == "the events"].lasts_frac.tolist() == pytest.approx([0.9, 0.7, 0.5, 0.3, 0.1])
     assert set(curve.family) == set(table.family)
 
 
