@@ -132,34 +132,51 @@ def prepare(plan: RatePlan, year: Year) -> PlanTable:
     return _tables[key]
 
 
-def prices(plan: RatePlan, year: Year) -> PriceYear:
-    """Marginal prices of the year: first tier, riders and taxes included.
+def prices(
+    plan: RatePlan, year: Year, import_kwh: Floats | None = None, export_kwh: Floats | None = None
+) -> PriceYear:
+    """Marginal prices of the year, riders and percentage lines included.
 
-    They steer the dispatch; the bill itself follows tiers, minimum and credits exactly. Export under
-    net metering is worth what the kWh would have cost, less riders on import; under net billing its
-    own price. What they leave out is named by `left_out_of_prices`.
+    They steer the dispatch; the bill itself follows tiers, minimum and credits exactly. Tiers: the first,
+    or with `import_kwh` (and `export_kwh`) of each step, shape (n,), the tier in which each bill ends.
+    Export under net metering is worth what the kWh would have cost, less riders on import; under net
+    billing its own price. What the prices leave out is named by `left_out_of_prices`.
     """
     table = prepare(plan, year)
     bought, sold = np.zeros(year.n), np.zeros(year.n)
     of_version = table.segments.version[table.of_step]
+    drawn = None if import_kwh is None else np.asarray(import_kwh, dtype=np.float64)
+    sent = np.zeros(year.n) if export_kwh is None else np.asarray(export_kwh, dtype=np.float64)
     for number, version in enumerate(table.versions):
-        one, other = _version_prices(version)
+        one, other = _version_prices(version, _tier_prices(version, drawn, sent))
         here = of_version == number
         bought[here], sold[here] = one[here], other[here]
     return PriceYear(bought, sold, table.period, table.period_names)
 
 
-def _version_prices(version: VersionTable) -> tuple[Floats, Floats]:
-    plan, count = version.plan, version.mine.size
-    first = np.zeros((count, version.column_count))
+def _tier_prices(version: VersionTable, drawn: Floats | None, sent: Floats) -> Floats:
+    """Energy price of each segment and column, shape (T, C): first tier, or the one in which a bill ends."""
+    price = np.zeros((version.mine.size, version.column_count))
+    net = None
+    if drawn is not None:
+        netted = version.plan.export.kind == "net_metering"
+        net = version.by_column(drawn) - (version.by_column(sent) if netted else 0.0)
     for ladder in version.ladders:
-        first += ladder.first_usd_per_kwh[:, None] * ladder.columns
+        own = ladder.first_usd_per_kwh
+        if net is not None:
+            own = ladder.marginal_usd_per_kwh(np.maximum(net @ ladder.columns, 0.0))
+        price += own[:, None] * ladder.columns
+    return price
+
+
+def _version_prices(version: VersionTable, energy_usd_per_kwh: Floats) -> tuple[Floats, Floats]:
+    plan, count = version.plan, version.mine.size
     energy_tax, rider_tax, credit_tax = (1.0 + tax_frac(plan, part) for part in ("energy", "rider", "credit"))
     billed, always = np.zeros(count), np.zeros(count)
     for slug, rider in plan.riders.items():
         price = version.rider_shares[slug] * rider.price_usd_per_kwh * rider_tax
         billed, always = (billed + price, always) if rider.counts == "billed" else (billed, always + price)
-    retail = version.of_steps(first * energy_tax + billed[:, None])
+    retail = version.of_steps(energy_usd_per_kwh * energy_tax + billed[:, None])
     bought = retail + version.of_steps(np.repeat(always[:, None], version.column_count, axis=1))
     if version.series is not None:
         bought = bought + version.series.import_usd_per_kwh * energy_tax
