@@ -38,12 +38,15 @@ def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarr
     return walked.trace
 
 
-def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
-    """Hours until the first must-run gap beyond its tolerance, from every start (n,), up to `hours`.
+def first_gaps_h(
+    b: Backup, kind: EventKind, seed: int, hours: float, starts: np.ndarray | None = None
+) -> np.ndarray:
+    """Hours until the first must-run gap beyond its tolerance, from each start, up to `hours`.
 
-    The latched figure alone: each walk stops there. Failures are drawn as in `walk_kind`.
+    From every step of the year (n,), or from the steps `starts` (S,) only. The latched figure
+    alone: each walk stops there. Failures are drawn as in `walk_kind`.
     """
-    starts = np.arange(b.must_kw.size)
+    starts = np.arange(b.must_kw.size) if starts is None else starts
     number = option_numbers(b, kind.resupply_delay_h, hours)
     number[w.LATCHED] = 1.0
     block = b.battery_block
@@ -51,7 +54,7 @@ def first_gaps_h(b: Backup, kind: EventKind, seed: int, hours: float) -> np.ndar
     drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
     steps = round(hours / b.step_h)
     kept, weight, event_h = padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
-    return run_walk(b, number, kept, starts, drawn, b.stored_kwh, steps, weight, event_h).ends_h
+    return run_walk(b, number, kept, starts, drawn, b.stored_kwh[starts], steps, weight, event_h).ends_h
 
 
 def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: float) -> float:

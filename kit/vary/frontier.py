@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 HOURS = (4, 8, 24, 72)
 RESERVES_FRAC = tuple(round(0.1 * k, 1) for k in range(11))
 
+# Charge and hours kept on at every start, of each kind and its part with or without a warning.
+Walked = dict[tuple[int, int], list[tuple[np.ndarray, np.ndarray]]]
+
 
 def reserve_frontier(
     study: Study,
@@ -53,6 +56,7 @@ def reserve_frontier(
     def of_option(slug: str) -> list[dict[str, object]]:
         option, side = options[slug], outages[slug]
         known: dict[bytes, list[float]] = {}
+        walked: Walked = {}
         without_usd = daily[slug].bill.total_usd + daily[slug].saving_from_battery_usd
         rows: list[dict[str, object]] = []
         for reserve_frac in reserves_frac:
@@ -68,7 +72,7 @@ def reserve_frontier(
                     stored_kwh=use.stored_kwh,
                     forewarned_kwh={number: one.stored_kwh for number, one in warned.items()},
                 )
-                known[key] = _ride_through(backup, kinds, study.model.seed)
+                known[key] = _ride_through(backup, kinds, study.model.seed, walked)
             chances = {f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, known[key], strict=True)}
             use_usd = bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd
             best_usd = bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd
@@ -100,15 +104,15 @@ def _with_reserve(option: Sources, reserve_frac: float) -> Sources:
     )
 
 
-def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int) -> list[float]:
+def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int, walked: Walked) -> list[float]:
     """Chance to ride through each of HOURS, over starts weighted by events that last so long."""
     longest = float(max(HOURS))
     ends = {
         kind.slug: [
-            (share, part.start_weight, _ends_h(charged, part, seed, longest))
-            for share, part, charged in warned_parts(backup, kind)
+            (share, part.start_weight, _ends_h(charged, part, seed, longest, walked.setdefault((k, p), [])))
+            for p, (share, part, charged) in enumerate(warned_parts(backup, kind))
         ]
-        for kind in kinds
+        for k, kind in enumerate(kinds)
     }
     chances = []
     for hours in HOURS:
@@ -120,12 +124,25 @@ def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int) -> li
     return chances
 
 
-def _ends_h(backup: Backup, kind: EventKind, seed: int, hours: float) -> np.ndarray:
-    """Hours kept on from every start (n,): by the reflected walk where nothing refills the battery."""
+def _ends_h(
+    backup: Backup, kind: EventKind, seed: int, hours: float, walked: list[tuple[np.ndarray, np.ndarray]]
+) -> np.ndarray:
+    """Hours kept on from every start (n,): by the reflected walk where nothing refills the battery.
+
+    `walked`: charge and hours of the same option and kind with other reserves. Its machines are the
+    same, so a start that finds the same charge meets the same; only the others are walked.
+    """
     b = backup.battery
     refilled = backup.generator is not None or (backup.solar_charges and backup.solar_kw.any())
     if b is None or refilled or b.wanted_above_kwh < b.usable_kwh or _may_stop(backup):
-        return first_gaps_h(backup, kind, seed, hours)
+        ends_h = np.full(backup.stored_kwh.size, np.nan)
+        for stored_kwh, known_h in walked:
+            ends_h = np.where(stored_kwh == backup.stored_kwh, known_h, ends_h)
+        new = np.flatnonzero(np.isnan(ends_h))
+        if new.size:
+            ends_h[new] = first_gaps_h(backup, kind, seed, hours, new)
+        walked.append((backup.stored_kwh, ends_h))
+        return ends_h
     carried = ride_through_h(
         backup.must_kw + b.idle_kw,
         np.maximum(backup.stored_kwh - b.floor_kwh, 0.0),

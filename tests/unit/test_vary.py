@@ -74,6 +74,14 @@ def test_foresight_never_earns_less_than_the_clock(frontier):
     assert (frontier["foresight_usd_per_year"] >= frontier["saving_usd_per_year"] - 1e-6).all()
 
 
+def test_a_reserve_alone_gives_what_it_gives_among_others(run, frontier):
+    study, house, kinds, options, _, daily, outages, _ = run
+    alone = reserve_frontier(study, house, kinds, options, daily, outages, (0.7,))
+    among = frontier[frontier["reserve_frac"] == 0.7].reset_index(drop=True)
+    assert len(alone) == 2
+    assert alone.equals(among)
+
+
 def test_poor_care_costs_no_service_and_lets_more_outages_through(run):
     study, house, kinds, _, fits, daily, outages, rows = run
     table = neglected(study, house, kinds, fits, daily, outages, rows).set_index(["option", "care"])
