@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
-from io import StringIO
+from codecs import getincrementaldecoder
 from pathlib import Path
 
 from kit.house.readings import MeterError, Readings
@@ -21,6 +20,7 @@ from kit.house.table_time import Clock, Day, first_of_range, read_clock, split_d
 from kit.study.house_models import Meter
 
 SEPARATORS = ",;\t|"
+FIRST_LINES = 100  # a head stands among them
 MISSING = {"", "-", "--", "n/a", "na", "null", "none", "missing", "no data"}
 _SPACES = str.maketrans({"\u00a0": " ", "\u202f": " ", "\u2007": " ", "\ufeff": ""})
 _THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d*)?")
@@ -37,46 +37,48 @@ def read_meter_csv(path: Path, time_zone: str | None, meter: Meter | None = None
         MeterError: unreadable file, no head, a bad time or number, with its line.
     """
     table = _Table(path, meter or Meter(file=str(path)))
-    text = _text(path)
-    separator = _separator(text)
+    encoding = _encoding(path)
     try:
-        for line, row in _lines(text, separator):
-            table.take(line, [cell.translate(_SPACES).strip() for cell in row])
-    except csv.Error as error:
+        with path.open(newline="", encoding=encoding) as file:
+            separator = _separator([line for _, line in zip(range(FIRST_LINES), file, strict=False)])
+            file.seek(0)
+            reader = csv.reader(file, delimiter=separator, skipinitialspace=True)
+            for row in reader:
+                table.take(reader.line_num, [cell.translate(_SPACES).strip() for cell in row])
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise MeterError(path, f"cannot be read: {error}") from None
     return readings_of(table.end(), time_zone)
 
 
-def _text(path: Path) -> str:
+def _encoding(path: Path) -> str:
+    """UTF-8 or UTF-16 with or without their mark, else the Western code page."""
+    decode = getincrementaldecoder("utf-8")()
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            start = file.read(2)
+            if start in (b"\xff\xfe", b"\xfe\xff"):
+                return "utf-16"
+            decode.decode(start)
+            while part := file.read(1 << 20):
+                if b"\x00" in part:
+                    raise MeterError(path, "cannot be read: it is no text")
+                decode.decode(part)
+            decode.decode(b"", final=True)
+    except UnicodeDecodeError:
+        return "cp1252"
     except OSError as error:
         raise MeterError(path, f"cannot be read: {error}") from None
-    if b"\x00" in data[:2000] and data[:2] not in (b"\xff\xfe", b"\xfe\xff"):
-        raise MeterError(path, "cannot be read: it is no text")
-    for encoding in ("utf-16",) if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            return data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise MeterError(path, "cannot be read: neither UTF-8, UTF-16 nor Western text")
+    return "utf-8-sig"
 
 
-def _lines(text: str, separator: str) -> Iterator[tuple[int, list[str]]]:
-    reader = csv.reader(StringIO(text, newline=""), delimiter=separator, skipinitialspace=True)
-    for row in reader:
-        yield reader.line_num, row
-
-
-def _separator(text: str) -> str:
+def _separator(lines: list[str]) -> str:
     """The separator under which a head is found in the first lines; a comma where none is."""
-    start = "\n".join(text[:60_000].splitlines()[:60])
     for separator in SEPARATORS:
         try:
-            rows = [[c.translate(_SPACES).strip() for c in row] for _, row in _lines(start, separator)]
+            rows = list(csv.reader(lines, delimiter=separator, skipinitialspace=True))
         except csv.Error:
             continue
-        if any(len(row) > 1 and read_head(row) for row in rows):
+        if any(len(row) > 1 and read_head([c.translate(_SPACES).strip() for c in row]) for row in rows):
             return separator
     return ","
 
@@ -126,8 +128,8 @@ class _Table:
                 self.path,
                 "no line of it is a head with a time and an energy, such as start and kwh (or kw)" + gas,
             )
-        if not self.rows and self.bad:
-            raise self.bad
+        if not self.rows:
+            raise self.bad or MeterError(self.path, "no interval readings below its head")
         self.totals.told(self.rows)
         return self.rows
 

@@ -166,7 +166,8 @@ def test_an_empty_cell_of_the_table_is_a_gap(tmp_path: Path) -> None:
         ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T01:00-05:00,1\n", "some times have an offset"),
         ("start,kwh\n2025-01-01T00:00,1\n2025-01-01T00:00,2\n2025-01-01T01:00,1\n", "1 duplicates"),
         ("start,kwh\n2025-01-01,1\n2025-01-02,1\n2025-01-03,1\n", "values are daily"),
-        ("start,kwh\n2025-01-01T00:00,\n", "no interval readings"),
+        ("start,kwh\n2025-01-01T00:00,\n", "no interval readings of electricity"),
+        ("start,kwh\n\n", "no interval readings below its head"),
     ],
 )
 def test_bad_tables_say_what_is_wrong(text: str, says: str, tmp_path: Path) -> None:
