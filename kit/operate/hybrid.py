@@ -7,8 +7,8 @@ failure.  This is the rule of a sizing sweep; a memo's outage year follows every
 (`kit.operate.walk`).
 
 The method.  After a full battery, and after a stop at `stop_kwh`, nothing of what went before matters but
-the fuel: two starts that meet in such a state go the same way from there.  From each state that is met, `full`
-and `stopped` at a step of the year (and `full` without fuel), one link is followed step by step, once, and
+the fuel: two starts that meet in such a state go the same way from there.  From each state that is met (full,
+stopped, or full without fuel, at a step of the year) one link is followed step by step, once, and
 kept; a start walks to its first state and then from link to link while its fuel surely covers one.
 
 Energies are whole numbers of 1e-6 kWh and fuel of 1e-6 of a step's run, so links and the step loop agree in
