@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit.grid.bill import Bill, bill
-from kit.grid.rates import PriceYear, prices
+from kit.grid.rates import PriceYear, left_out_of_prices, prices
 from kit.house import HouseYear
 from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
@@ -221,13 +221,7 @@ def _foresight(house: HouseYear, option: Sources, claimed_usd: float) -> Foresig
 
 def marginal_note(plan: RatePlan) -> str:
     """What the prices that steer the battery leave out under this plan; empty where they are the whole."""
-    parts = {
-        "tiers": bool(plan.tiers or plan.season_tiers or any(p.tiers for p in plan.energy.values())),
-        "a minimum bill": plan.minimum_usd_per_month > 0,
-        "demand charges": bool(plan.demand),
-        "net metering": plan.export.kind == "net_metering",
-    }
-    named = [name for name, there in parts.items() if there]
+    named = left_out_of_prices(plan)
     if not named:
         return ""
     return f"Best for the marginal prices only: they leave out {', '.join(named)}, which the bill has."

@@ -65,7 +65,8 @@ def _period_names(model: StudyModel, reading: Reading) -> list[Problem]:
     for slug, option in model.options.items():
         if option.battery is None:
             continue
-        periods = list((option.rate_plan or model.rate_plan).energy)
+        plans = (option.rate_plan or model.rate_plan).versions()
+        periods = list(dict.fromkeys(slug for plan in plans for slug in plan.energy))
         for key in ("charge_periods", "discharge_periods"):
             for i, period in enumerate(getattr(option.battery, key) or ()):
                 if period not in periods:

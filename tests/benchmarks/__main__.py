@@ -10,11 +10,17 @@ from itertools import groupby
 
 import numpy as np
 
-from tests.benchmarks import demand_ratios, dispatch_ratios, memo, ride_ratios
+from tests.benchmarks import demand_ratios, dispatch_ratios, memo, rates_ratio, ride_ratios
 from tests.benchmarks.profiles import Row
 
-PARTS = {"ride": ride_ratios.rows, "dispatch": dispatch_ratios.rows, "demand": demand_ratios.rows}
+PARTS = {
+    "ride": ride_ratios.rows,
+    "dispatch": dispatch_ratios.rows,
+    "demand": demand_ratios.rows,
+    "rates": rates_ratio.rows,
+}
 ASKED = {  # the median ratio the project sets itself
+    rates_ratio.ITEM: rates_ratio.ASKED,
     "best use, few prices / HiGHS cold, hourly": 1000,
     "best use, few prices / HiGHS cold, 15 min": 4000,
     "best use, any prices / HiGHS cold, hourly": 200,
