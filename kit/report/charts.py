@@ -81,14 +81,14 @@ def _target(asked: Any, end_h: float, text: str) -> list[Any]:
     rule: dict[str, Any] = {"color": ALARM, "strokeWidth": 1.2, "strokeDash": [3, 3]}
     left = asked.keep_on_h > end_h * 0.6
     return [
-        base.mark_rule(**rule).encode(x="hours:Q", y="zero:Q", y2="one:Q"),
-        base.mark_rule(**rule).encode(x="zero:Q", x2="hours:Q", y="share_frac:Q"),
+        base.mark_rule(**rule).encode(x=alt.X("hours:Q"), y=alt.Y("zero:Q"), y2=alt.Y2("one:Q")),
+        base.mark_rule(**rule).encode(x=alt.X("zero:Q"), x2=alt.X2("hours:Q"), y=alt.Y("share_frac:Q")),
         base.mark_point(color=ALARM, size=110, shape="circle", filled=False, strokeWidth=1.6).encode(
-            x="hours:Q", y="share_frac:Q"
+            x=alt.X("hours:Q"), y=alt.Y("share_frac:Q")
         ),
         base.mark_text(
             color=ALARM, align="right" if left else "left", baseline="bottom", dx=3 if left else -3, dy=-5
-        ).encode(x="hours:Q", y="one:Q", text="text:N"),
+        ).encode(x=alt.X("hours:Q"), y=alt.Y("one:Q"), text=alt.Text("text:N")),
     ]
 
 
@@ -143,7 +143,9 @@ def _burden(comparison: Any, column: str, unit: str, title: str) -> Any:
     )
     chart = alt.layer(
         alt.Chart(frame).mark_bar(color="#3f5f77", height={"band": 0.55}).encode(x, y),
-        alt.Chart(frame).mark_text(align="left", dx=5, color=INK).encode(alt.X("at:Q"), y, text="text:N"),
+        alt.Chart(frame)
+        .mark_text(align="left", dx=5, color=INK)
+        .encode(alt.X("at:Q"), y, text=alt.Text("text:N")),
         alt.Chart(pd.DataFrame({"at": [0.0]})).mark_rule(color=INK).encode(alt.X("at:Q")),
     )
     said = ", ".join(f"{r.letter} {r.text}" for r in frame.itertuples())

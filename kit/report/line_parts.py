@@ -58,6 +58,9 @@ def end_letters(ends: pd.DataFrame, x: str, items: Sequence[Look]) -> Any:
         alt.Chart(ends.assign(ink=ends["letter"].map(inks)))
         .mark_text(align="left", dx=8, fontWeight=600, fontSize=13)
         .encode(
-            alt.X(f"{x}:Q"), alt.Y("label_at:Q"), text="letter:N", color=alt.Color("ink:N", scale=None)
+            alt.X(f"{x}:Q"),
+            alt.Y("label_at:Q"),
+            text=alt.Text("letter:N"),
+            color=alt.Color("ink:N", scale=None),
         )
     )  # fmt: skip

@@ -59,10 +59,10 @@ def lifetime_cost(comparison: Any) -> Any:
     total = (
         alt.Chart(totals)
         .mark_text(align="left", dx=6, yOffset=9, fontWeight=600, color=INK)
-        .encode(alt.X("end:Q"), y, text="text:N")
+        .encode(alt.X("end:Q"), y, text=alt.Text("text:N"))
     )
     names = alt.Chart(totals).mark_text(align="left", yOffset=-14, color=INK).encode(
-        alt.X(value=0), y, text="label:N"
+        alt.X(value=0), y, text=alt.Text("label:N")
     )  # fmt: skip
     zero = (  # beside each bar only: a line over the whole height would cross the names
         alt.Chart(totals.assign(at=0.0))
@@ -147,9 +147,9 @@ def cumulative_cash(comparison: Any) -> Any:
     )
     zero = alt.Chart(pd.DataFrame({"usd": [0.0], "year": [0.0], "text": ["as doing nothing"]}))
     chart = alt.layer(
-        zero.mark_rule(color=SOFT_INK, strokeWidth=1.2).encode(y="usd:Q"),
+        zero.mark_rule(color=SOFT_INK, strokeWidth=1.2).encode(y=alt.Y("usd:Q")),
         zero.mark_text(color=SOFT_INK, align="left", baseline="bottom", dy=-3, dx=5).encode(
-            alt.X("year:Q"), alt.Y("usd:Q"), text="text:N"
+            alt.X("year:Q"), alt.Y("usd:Q"), text=alt.Text("text:N")
         ),
         *lines_of(frame, items, x, y),
         alt.Chart(marks).mark_point(opacity=1).encode(x, y, **marks_of),

@@ -163,7 +163,7 @@ def _power(frame: pd.DataFrame, label: str, title: str, units: Any, x_title: str
         layers.append(
             alt.Chart(events).mark_text(
                 baseline="bottom", align="left", color=INK, fontWeight=600, fontSize=12, dx=-4, dy=-4
-            ).encode(alt.X("at:Q"), alt.Y("top:Q"), text="number:N")
+            ).encode(alt.X("at:Q"), alt.Y("top:Q"), text=alt.Text("number:N"))
         )  # fmt: skip
     missed = float((frame["unserved_kw"] * (frame["end_h"] - frame["hour"])).sum())
     chart = finish(

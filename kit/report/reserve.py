@@ -73,13 +73,15 @@ def _chart(comparison: Any, look: Look, rows: pd.DataFrame, domain: tuple[float,
     colour, dash, shape = (alt.Scale(domain=names, range=list(r)) for r in zip(*_STYLES, strict=True))
     base = alt.Chart(lines).encode(x, y, alt.Color("label:N", scale=colour, legend=None))
     layers = [
-        base.mark_line().encode(alt.StrokeDash("label:N", scale=dash, legend=None), order="reserve:Q"),
+        base.mark_line().encode(
+            alt.StrokeDash("label:N", scale=dash, legend=None), order=alt.Order("reserve:Q")
+        ),
         base.mark_point(size=42, opacity=1).encode(alt.Shape("label:N", scale=shape, legend=None)),
     ]
     labels = _reserve_labels(rows, (domain[1] - domain[0]) * 0.16)
     layers.append(
         alt.Chart(labels).mark_text(color=SOFT_INK, baseline="bottom").encode(
-            alt.X("usd:Q"), alt.Y("share:Q"), text="text:N"
+            alt.X("usd:Q"), alt.Y("share:Q"), text=alt.Text("text:N")
         )
     )  # fmt: skip
     layers.append(_ends(lines))
@@ -116,7 +118,12 @@ def _ends(lines: pd.DataFrame) -> Any:
     return (
         alt.Chart(ends.assign(ink=ends["label"].map(inks)))
         .mark_text(align="left", dx=9, fontWeight=600)
-        .encode(alt.X("usd:Q"), alt.Y("label_at:Q"), text="label:N", color=alt.Color("ink:N", scale=None))
+        .encode(
+            alt.X("usd:Q"),
+            alt.Y("label_at:Q"),
+            text=alt.Text("label:N"),
+            color=alt.Color("ink:N", scale=None),
+        )
     )
 
 
