@@ -41,6 +41,7 @@ def bad_input_told() -> Iterator[None]:
 
     Any other error is the kit's own fault and keeps its traceback.
     """
+    from kit.grid.outage_log import OutageDataError
     from kit.grid.price_series import PriceSeriesError
     from kit.grid.record_fields import RecordError
     from kit.house import MeterError, WeatherError
@@ -49,7 +50,9 @@ def bad_input_told() -> Iterator[None]:
 
     try:
         yield
-    except (StudyError, MeterError, WeatherError, PriceSeriesError, RecordError, SaveError) as error:
+    except (
+        StudyError, MeterError, WeatherError, PriceSeriesError, RecordError, OutageDataError, SaveError
+    ) as error:  # fmt: skip
         _print_problems(error)
         sys.exit(BAD_INPUT)
 
@@ -75,6 +78,8 @@ def main() -> None:
 @_root
 def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | None) -> None:
     """Say what was understood of each STUDY, or every problem found in it."""
+    from kit.grid.known import known_classes
+    from kit.grid.outage_log import OutageDataError
     from kit.study import StudyError, read_study
     from kit.study.understood import understood
 
@@ -82,7 +87,8 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
     for path in studies:
         try:
             study = read_study(path, set_values, root)
-        except StudyError as error:
+            known_classes(study.model.outages)  # an outage log is read here, not with the parameters
+        except (StudyError, OutageDataError) as error:
             bad_count += 1
             _print_problems(error)
             continue

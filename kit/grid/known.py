@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from kit.grid.duration_fits import solved
 from kit.grid.outage_log import LoggedOutages, OutageDataError, read_log
 from kit.grid.outage_rates import MINUTES_PER_HOUR, IndexSplit, RateEstimate, rate_from_log, split_indices
 from kit.grid.reliability_indices import split_daily
@@ -19,9 +20,15 @@ def known_classes(record: OutageRecord) -> dict[str, KnownClass]:
     A rate that is given stands, also beside indices or a log.
 
     Raises:
-        OutageDataError (a ValueError): a log or daily data that cannot be used.
+        OutageDataError (a ValueError): a log or daily data that cannot be used, events that cannot be fitted.
     """
-    return {slug: _known(record, block) for slug, block in record.classes.items()}
+    known = {slug: _known(record, block) for slug, block in record.classes.items()}
+    for slug, block in known.items():
+        try:
+            solved(block.duration)
+        except ValueError as error:
+            raise OutageDataError(f"outages.classes.{slug}.duration", str(error)) from None
+    return known
 
 
 def _known(record: OutageRecord, block: OutageClass) -> KnownClass:

@@ -18,10 +18,10 @@ DAYS_PER_YEAR = 365.2425
 
 
 class OutageDataError(ValueError):
-    """Outage data that cannot be used: file, line, and what is wrong."""
+    """Outage data that cannot be used: the file or the parameter, the line, and what is wrong."""
 
-    def __init__(self, path: Path | str, text: str) -> None:
-        super().__init__(f"{Path(path).name}: {text}")
+    def __init__(self, where: Path | str, text: str) -> None:
+        super().__init__(f"{Path(where).name}: {text}")
 
 
 @dataclass(frozen=True)

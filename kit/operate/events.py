@@ -13,9 +13,10 @@ import numpy as np
 
 from kit.calendar import Year
 from kit.grid.known import known_classes
+from kit.grid.outage_log import OutageDataError
 from kit.grid.outages import DurationLaw, start_weights
 from kit.operate.keyed import exponential_h, uniform
-from kit.study.outage_models import OutageRecord
+from kit.study.outage_models import OutageClass, OutageRecord
 from kit.systems.reliability import Reliability
 
 ATTEMPTS = 16  # drawn start attempts of one event; the draws repeat after that
@@ -106,7 +107,7 @@ def event_kinds(
                 step_h=year.step_h,
                 events_per_year=block.events_per_year,
                 law=law,
-                start_weight=np.asarray(start_weights(block, year, temperature_c), dtype=np.float64),
+                start_weight=_start_weight(slug, block, year, temperature_c),
                 event_h=_shortened(event_h, steps),
                 stops_frac=_shortened(-np.diff(lasts), steps),
                 day_frac=by_day[np.minimum(day, by_day.size - 1)],
@@ -122,6 +123,14 @@ def event_kinds(
             )
         )
     return tuple(kinds)
+
+
+def _start_weight(slug: str, block: OutageClass, year: Year, temperature_c: np.ndarray | None) -> np.ndarray:
+    """Chance of each start (n,); the class is named where its weights leave none."""
+    try:
+        return np.asarray(start_weights(block, year, temperature_c), dtype=np.float64)
+    except ValueError as error:
+        raise OutageDataError(f"outages.classes.{slug}", str(error)) from None
 
 
 def _shortened(by_step: np.ndarray, steps: int) -> np.ndarray:
