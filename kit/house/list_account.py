@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kit.study.finding import Finding
+from kit.study.problems import Problem, StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -103,13 +104,14 @@ def list_findings(lists: ListLoads, year: Year) -> list[Finding]:
     """Months in which the list uses more than the meter saw.
 
     Raises:
-        ValueError: a list that draws nothing in the whole year, everyday and in an outage.
+        StudyError: a list that draws nothing in the whole year, everyday and in an outage, as when no
+            thermostat ever calls.
     """
     outage = sum(float(load.sum()) for load in lists.outage_by_appliance_kw.values())
     if float(lists.everyday_kw.sum()) + outage <= 0.0:
-        raise ValueError(
-            "house.appliances: the list sums to nothing in this year: look at hours, duties and thermostats"
-        )
+        rule = "the list sums to nothing in this year"
+        hint = "Look at hours of use, duties, and thermostats that never call."
+        raise StudyError([Problem("load list", 0, 0, "house.appliances", rule, hint=hint)])
     rows = [
         row
         for row in reconcile(lists, year).to_dict("records")

@@ -155,6 +155,7 @@ def _on_given_legs(
     """The heavier leg running, and the heaviest while one piece starts; None where no leg is named."""
     if all(piece.leg is None for piece in house.appliances.values()):
         return None, None
+    pieces = {s: p for s, p in pieces.items() if on[s].any()}
     legs = assign_legs(house, pieces)
     running, starting = 0.0, 0.0
     for which in "12":
@@ -163,7 +164,7 @@ def _on_given_legs(
         running = max(running, float(leg_w.max(initial=0.0)))
         for s, p in pieces.items():
             extra_w = share[s] * (p.start_total_w - p.draw_w)
-            starting = max(starting, float(leg_w[on[s]].max(initial=0.0)) + extra_w)
+            starting = max(starting, float(leg_w[on[s]].max()) + extra_w)
     return running, starting
 
 

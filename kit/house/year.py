@@ -9,6 +9,7 @@ import numpy as np
 
 from kit.calendar import calendar_year
 from kit.house.appliances import ListLoads, list_loads
+from kit.house.list_account import list_findings
 from kit.house.meter import MeterReport
 from kit.house.meter_year import read_meter
 from kit.house.weather import WeatherYear, weather_findings, weather_year
@@ -51,7 +52,7 @@ def house_year(house: House, year: int) -> HouseYear:
 
     Raises:
         ValueError: an unknown time zone, hours that cannot be read; MeterError and WeatherError
-            for files that cannot be used.
+            for files that cannot be used; StudyError for a list that draws nothing.
     """
     steps = calendar_year(year, house.time_zone, house.step_min)
     weather = weather_year(house, steps)
@@ -64,6 +65,7 @@ def house_year(house: House, year: int) -> HouseYear:
         lists = replace(lists, house_kw=load_kw, metered=True)
         service_kw = house.service.rating_a * house.service.voltage_v / 1000
         findings = meter_findings(report, year, float(lists.everyday_kw.mean()), service_kw) + findings
+    findings = findings + list_findings(lists, steps)
     return HouseYear(steps, lists.house_kw, temperature_c, lists, weather, report, tuple(findings))
 
 

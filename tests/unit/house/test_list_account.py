@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from kit.house import house_year
 from kit.house.list_account import RECONCILED, list_findings, list_table, reconcile, tier_table
 from kit.study.appliance_models import Appliance, Season, Thermostat, Use
-from tests.unit.house.list_houses import MILD_C, YEAR, house_of, lists_of
+from kit.study.problems import StudyError
+from tests.unit.house.list_houses import YEAR, house_of, lists_of
 
 HEATER = Appliance(
     name="Heater", room="hall", running_a=5.0, power_factor_frac=0.9, duty_frac=0.5, tier="must_run"
@@ -157,5 +159,5 @@ def test_no_meter_no_rows() -> None:
 def test_a_list_that_sums_to_nothing_is_an_error() -> None:
     heat = Appliance(running_w=900.0, thermostat=Thermostat(idle_at_c=10.0, full_at_c=0.0), tier="must_run")
     house = house_of(heat=heat)
-    with pytest.raises(ValueError, match=r"house\.appliances: the list sums to nothing in this year"):
-        list_findings(lists_of(house, MILD_C), YEAR)
+    with pytest.raises(StudyError, match=r"house\.appliances: the list sums to nothing in this year"):
+        house_year(house, 2025)  # no weather is given: a steady 20 C
