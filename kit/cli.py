@@ -16,6 +16,7 @@ from shutil import get_terminal_size
 import click
 
 import kit
+from kit.meter_command import meter
 
 UNMET, BAD_INPUT = 1, 2
 
@@ -70,6 +71,9 @@ def main() -> None:
     A figure is only as good as the study file behind it. Findings never approve: local code
     and a licensed person decide. Run generators outdoors only.
     """
+
+
+main.add_command(meter)
 
 
 @main.command()
@@ -199,64 +203,6 @@ def start(folder: Path) -> None:
     click.echo(f"{folder}: {len(studies)} studies to start from (their data is invented)")
     for path in studies:
         click.echo(f"  ridethrough memo {path}")
-
-
-@main.command()
-@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for the tidy table. Default: ./out/ and the file's name.",
-)
-@click.option("--time-zone", metavar="ZONE", help="Of the house, e.g. America/New_York.")
-@click.option(
-    "--format",
-    "form",
-    type=click.Choice(["csv", "parquet"]),
-    default="csv",
-    show_default=True,
-    help="Of the tidy table; parquet needs the extra of that name.",
-)
-@click.option(
-    "--times", type=click.Choice(["as_written", "local_clock", "standard_time"]), default="as_written"
-)
-@click.option(
-    "--values-in", type=click.Choice(["kwh", "wh", "kw", "w"]), help="Unit that a table leaves open."
-)
-@click.option("--column", metavar="HEAD", help="Head of the column to take, where several could be.")
-@click.option("--label", type=click.Choice(["start", "end"]), help="Which end of the interval a time names.")
-@click.option("--date-order", type=click.Choice(["month_first", "day_first"]))
-@click.option("--decimal-comma", is_flag=True, help="A comma stands before decimals.")
-@click.option("--billed-kwh", type=float, help="Energy of the whole span by the bills, to check the file.")
-def meter(file: Path, out: Path | None, time_zone: str | None, form: str, **left_open: object) -> None:
-    """Say what the meter file FILE holds, and write its readings as a tidy table.
-
-    The options from --times on say what a file leaves open, as the keys of house.meter do.
-    """
-    from zoneinfo import ZoneInfo
-
-    from pydantic import ValidationError
-
-    from kit.house.tidy import ParquetMissingError
-    from kit.report.meter_text import understood_meter
-    from kit.study.house_models import Meter
-
-    try:
-        block = Meter(file=str(file), **left_open)  # type: ignore[arg-type]
-        ZoneInfo(time_zone or "UTC")
-        with bad_input_told():
-            folder = out or Path("out") / file.stem
-            text, problems = understood_meter(
-                block, time_zone, folder, "parquet" if form == "parquet" else "csv"
-            )
-    except (ValidationError, ParquetMissingError, KeyError, ValueError) as error:
-        unknown = f"--time-zone {time_zone}: write a name such as America/New_York"
-        click.echo(unknown if isinstance(error, KeyError) else str(error), err=True)
-        sys.exit(BAD_INPUT)
-    click.echo(text)
-    for problem in problems:
-        click.echo(f"{file}: {problem}", err=True)
-    sys.exit(BAD_INPUT if problems else 0)
 
 
 @main.command()

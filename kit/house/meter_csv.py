@@ -16,7 +16,7 @@ from kit.house.readings import MeterError, Readings
 from kit.house.table_checks import TOTAL, Totals
 from kit.house.table_head import Column, Head, flow_in, names_gas, read_head, unit_in
 from kit.house.table_rows import Rows, readings_of
-from kit.house.table_time import Clock, Day, first_of_range, read_clock, split_day
+from kit.house.table_time import Clock, Day, first_clock, first_of_range, read_clock, split_day
 from kit.study.house_models import Meter
 
 SEPARATORS = ",;\t|"
@@ -91,6 +91,7 @@ class _Table:
         self.head: Head | None = None
         self.rows = Rows(path, meter)
         self.totals = Totals()
+        self.gas = False  # in a section of gas beside that of electricity
         self.caption = ""  # the last line of words, such as the name of a section
         self.before: list[str] = []
         self.bad: MeterError | None = None  # the first line that was no reading, after the head
@@ -101,6 +102,9 @@ class _Table:
         if not any(cells):
             return
         day = self._day(cells)
+        if day is not None and self.gas:
+            self.rows.other_count += 1
+            return
         if day is not None:
             self._reading(line, cells, *day)
             return
@@ -129,7 +133,8 @@ class _Table:
                 "no line of it is a head with a time and an energy, such as start and kwh (or kw)" + gas,
             )
         if not self.rows:
-            raise self.bad or MeterError(self.path, "no interval readings below its head")
+            why = "it holds gas, not electricity" if self.gas else "no interval readings below its head"
+            raise self.bad or MeterError(self.path, why)
         self.totals.told(self.rows)
         return self.rows
 
@@ -141,6 +146,10 @@ class _Table:
     def _begin(self, line: int, head: Head, cells: list[str]) -> None:
         """A head: of the table, or of a section of it."""
         columns = head.columns
+        self.gas = names_gas(" ".join(cells)) and not any(c.unit for c in columns)
+        if self.gas:
+            self.head = head
+            return
         if self.meter.column is not None:
             columns = tuple(c for c in columns if c.name.lower() == self.meter.column.strip().lower())
             if not columns:
@@ -218,7 +227,8 @@ class _Table:
 
     def _clock(self, line: int, cells: list[str], rest: str, head: Head) -> tuple[Clock, bool]:
         """(time of day, whether it names the end of the interval)."""
-        beside = first_of_range(self._cell(cells, head.clock)) if head.clock is not None else ""
+        beside = self._cell(cells, head.clock)
+        beside = first_of_range(beside) if split_day(beside) else first_clock(beside)
         at_end = head.label == "end"
         if rest and at_end and head.clock is not None:
             text, at_end = rest, False  # the date has a time of its own: a start beside an end

@@ -21,6 +21,7 @@ _BOTH = re.compile(r"date\s*[/&]?\s*(and )?time|datetime|timestamp|period|interv
 _DAY, _TIME_OF_DAY = re.compile(r"\b(date|day)\b"), re.compile(r"\btime\b")
 _END = re.compile(r"\b(end|ending|ended|ends|to|until|stop)\b")
 _START = re.compile(r"\b(start|starts|starting|begin|begins|beginning|from)\b")
+_NO_TIME = re.compile(r"\b(zone|length|duration|minutes?|min|status|type|number|count)\b")
 _ENERGY = re.compile(
     r"\b(usage|use|consumption|consumed|energy|import|imported|delivered|received|export|exported|"
     r"value|reading|load|demand|net|quantity|amount used)\b"
@@ -102,7 +103,7 @@ def read_head(cells: list[str]) -> Head | None:
                 columns.append(Column(place, cells[place], flow_in(name), said))
         elif name in ("unit", "units", "uom"):
             unit = place
-        elif _TIME.search(name):
+        elif _TIME.search(name) and not _NO_TIME.search(name):
             _sort_time(name, place, days, clocks, ends)
     if not columns or not (days or clocks or ends):
         return None

@@ -210,6 +210,8 @@ def _utc(
     if (given := away != NO_OFFSET).any():
         if not given.all():
             raise MeterError(rows.path, "some times have an offset from UTC and some have none")
+        if len(set(away.tolist())) > 4:  # two in a year; a range would give one a row
+            raise MeterError(rows.path, "its times end in ever other offsets from UTC: are they ranges?")
         return start_s - away, keep
     if time_zone is None:
         raise MeterError(rows.path, "its times have no offset from UTC: say the time zone (--time-zone)")

@@ -99,6 +99,12 @@ def read_clock(text: str) -> Clock | None:
     return Clock(total, away)
 
 
+def first_clock(text: str) -> str:
+    """'00:00-00:30' or '1 AM to 2 AM' in a column of times -> its first; no offset from UTC stands there."""
+    first, dash, second = first_of_range(text).partition("-")
+    return first.strip() if dash and ":" in second else first_of_range(text)
+
+
 def first_of_range(text: str) -> str:
     """'2025-01-01 00:00 to 2025-01-01 01:00' -> its first time; other text as it is."""
     return _RANGE.split(text, maxsplit=1)[0]

@@ -24,6 +24,7 @@ ORDER = (
     ("vary",),
     ("report",),
     ("screen",),
+    ("meter_command",),
     ("cli",),
 )
 LEVEL = {part: level for level, parts in enumerate(ORDER) for part in parts}

@@ -306,6 +306,33 @@ def test_a_unit_is_never_guessed(tmp_path: Path) -> None:
     )
 
 
+def test_a_section_of_gas_beside_electricity_is_left_out(tmp_path: Path) -> None:
+    text = (
+        "TYPE,DATE,START TIME,END TIME,USAGE (kWh)\nElectric usage,2025-01-06,00:00,00:59,0.5\n"
+        "Electric usage,2025-01-06,01:00,01:59,0.7\n\n"
+        "TYPE,DATE,START TIME,END TIME,USAGE (therms)\nNatural gas usage,2025-01-06,00:00,00:59,9\n"
+    )
+    report = told(tmp_path, text)
+    assert (report.energy_kwh, report.reading_count, report.other_count) == (pytest.approx(1.2), 2, 1)
+    only_gas = "\n".join(text.splitlines()[4:])
+    assert "it holds gas, not electricity" in refusal(tmp_path, only_gas)
+
+
+def test_ranges_of_time_are_no_offsets_from_utc(tmp_path: Path) -> None:
+    for ranges in (["00:00-00:30", "00:30-01:00"], ["12:00 AM-12:30 AM", "12:30 AM-1:00 AM"]):
+        text = "Date,Time,kWh\n" + "".join(f"2025-01-06,{r},1\n" for r in ranges)
+        report = told(tmp_path, text)
+        assert (report.first_start, report.interval_min) == ("2025-01-06T00:00", 30)
+    hours = "".join(f"2025-01-06 {h:02}:00-{h + 1:02}:00,1\n" for h in range(10))
+    assert "are they ranges?" in refusal(tmp_path, "Date,kWh\n" + hours)
+
+
+def test_columns_about_time_that_tell_no_time(tmp_path: Path) -> None:
+    text = "Time Zone,Interval length (min),Start,Type,kWh\nEastern,60,2025-01-06 00:00,a,1\n"
+    report = told(tmp_path, text + "Eastern,60,2025-01-06 01:00,a,2\n")
+    assert (report.first_start, report.energy_kwh) == ("2025-01-06T00:00", 3.0)
+
+
 def test_gas_is_refused(tmp_path: Path) -> None:
     assert "gas" in refusal(tmp_path, "start,therms\n2025-01-06 00:00,1\n")
     assert "gas, not electricity" in refusal(tmp_path, "start,Usage,Units\n2025-01-06 00:00,1,therms\n")
