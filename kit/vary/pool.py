@@ -7,6 +7,9 @@ thread's lock never opens). Each reads the study once and keeps physics of its o
 from __future__ import annotations
 
 import multiprocessing
+import os
+import threading
+import time
 from collections import deque
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -52,7 +55,7 @@ def _batch(
 ) -> Iterator[Done]:
     """Take `count` cases from `left` as they are done; one still in `left` was not told of."""
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, context, _begin, (study, work)) as pool:
+    with ProcessPoolExecutor(workers, context, _begin, (study, work, os.getpid())) as pool:
         given: deque[Future[Done]] = deque()
         try:
             for case in list(left)[:count]:
@@ -71,9 +74,17 @@ def _next(given: deque[Future[Done]], left: deque[Case]) -> Done:
     return done
 
 
-def _begin(study: Study, work: Work) -> None:
+def _begin(study: Study, work: Work, parent: int) -> None:
     global _mine
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     _mine = (study, work, Kept())
+
+
+def _end_with(parent: int) -> None:
+    """End this process once its parent is gone: a killed run leaves no worker behind."""
+    while os.getppid() == parent:
+        time.sleep(1.0)
+    os._exit(1)
 
 
 def _run(case: Case) -> Done:

@@ -109,6 +109,41 @@ def test_killed_and_started_again_each_row_comes_once(sweep_file: Path, tmp_path
     assert swept.table["lifetime_cost_usd"].notna().all()
 
 
+def test_a_killed_run_leaves_no_worker(sweep_file: Path, tmp_path: Path) -> None:
+    """The processes of a run that is killed end by themselves."""
+    code = (
+        "import sys\n"
+        "from kit.vary.sweep import open_sweep, run_sweep\n"
+        "if __name__ == '__main__':\n"
+        "    run_sweep(open_sweep(sys.argv[1]), sys.argv[2], workers=2)\n"
+    )
+    script = tmp_path / "run.py"
+    script.write_text(code)
+    run = subprocess.Popen(
+        [sys.executable, str(script), str(sweep_file), str(tmp_path / "out")],
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        stderr=subprocess.DEVNULL,
+    )
+
+    def children() -> list[int]:
+        listed = subprocess.run(
+            ["ps", "-o", "pid=,args=", "--ppid", str(run.pid)], capture_output=True, text=True, check=False
+        )
+        return [int(line.split()[0]) for line in listed.stdout.splitlines() if "spawn_main" in line]
+
+    until = time.monotonic() + 120
+    while len(found := children()) < 2 and time.monotonic() < until:
+        time.sleep(0.05)
+    time.sleep(3.0)  # let them begin
+    os.kill(run.pid, signal.SIGKILL)
+    run.wait()
+    until = time.monotonic() + 30
+    while any(Path(f"/proc/{pid}").exists() for pid in found) and time.monotonic() < until:
+        time.sleep(0.1)
+    assert len(found) == 2
+    assert [pid for pid in found if Path(f"/proc/{pid}").exists()] == []
+
+
 def test_cheapest_is_among_those_that_meet_the_target() -> None:
     rows = pd.DataFrame(
         {
