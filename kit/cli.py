@@ -6,6 +6,7 @@ Everything heavy is imported inside the functions, so `--help` answers at once.
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from collections.abc import Iterator
@@ -56,6 +57,17 @@ def bad_input_told() -> Iterator[None]:
     ) as error:  # fmt: skip
         _print_problems(error)
         sys.exit(BAD_INPUT)
+
+
+@contextmanager
+def loading() -> Iterator[None]:
+    """Import without searching for dead objects: what is made here stays. Saves a tenth of a cold start."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def _print_problems(error: Exception) -> None:
@@ -115,8 +127,9 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
 )
 def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: str) -> None:
     """Print the summary of STUDY: every option beside doing nothing."""
-    from kit.compare import compare as run
-    from kit.study import read_study
+    with loading():
+        from kit.compare import compare as run
+        from kit.study import read_study
 
     with bad_input_told():
         result = run(read_study(study, set_values, root))
