@@ -318,3 +318,26 @@ def test_bad_energy_is_refused(import_kwh: np.ndarray, text: str) -> None:
     with pytest.raises(ValueError) as caught:
         bill(flat(), year(), import_kwh)
     assert text in str(caught.value)
+
+
+def test_what_a_reader_must_know_of_dates_and_ratchets() -> None:
+    y = year()
+    p = flat(
+        0.1,
+        critical_peaks={"hot": {"dates": ["2030-07-14"], "hours": "16-20", "price_usd_per_kwh": 0.9}},
+        demand={"any": {"price_usd_per_kw": 5.0, "ratchet": {"frac": 0.5}}},
+        followed_by={"energy": {"off": {"price_usd_per_kwh": 0.1}}, "starts": "2027-07-01"},
+    )
+    found = {f.code: f for f in bill_findings(p, y, bill(p, y, np.ones(y.n)))}
+    assert set(found) == {"ratchet_start", "no_event_days", "plan_change_elsewhere"}
+    assert found["no_event_days"].text == "no event day of hot lies in 2025: no event is billed"
+    assert "the change of plan on 2027-07-01 is not in 2025" in found["plan_change_elsewhere"].text
+    assert found["ratchet_start"].severity == "note"
+
+
+def test_kwh_still_carried_after_the_true_up_are_told() -> None:
+    y = year()
+    export = {"kind": "net_metering", "leftover": "carried_kwh", "true_up_month": 3}
+    p = flat(0.1, export=export)
+    found = bill_findings(p, y, bill(p, y, np.zeros(y.n), in_month(y, 0.0, 40.0)))
+    assert [f.text for f in found] == ["40 kWh of export are still carried after March and earn nothing"]

@@ -193,3 +193,72 @@ def test_ride_weights_add_up_to_one(classes: list[tuple[Duration, float, Any]], 
     made = class_ride_weights(record, YEAR, hours)
     assert sum(w.sum() for w in made.values()) == pytest.approx(1.0, abs=1e-9)
     assert all((w >= 0).all() for w in made.values())
+
+
+@st.composite
+def daily_plans(draw: st.DrawFn) -> dict[str, Any]:
+    """Plans whose bill is a sum over days: prices, limits a day, charges a day, credit paid out."""
+    kind = draw(st.sampled_from(["none", "net_billing"]))
+    export: dict[str, Any] = {"kind": kind, "leftover": "paid_usd"}
+    if kind == "net_billing":
+        export["price_usd_per_kwh"] = draw(price) / 4
+    return {
+        "fixed_usd_per_day": draw(price),
+        "fixed_usd_per_month": draw(price) * 20,
+        "energy": {
+            "peak": {"hours": "16-21", "days": "weekday", "price_usd_per_kwh": draw(price)},
+            "off": {"hours": "rest", "price_usd_per_kwh": draw(price)},
+        },
+        "critical_peaks": {"hot": {"dates": ["07-14"], "hours": "15-19", "price_usd_per_kwh": 0.9}},
+        "riders": {"fuel": {"price_usd_per_kwh": draw(price) / 20}},
+        "taxes": {"t": {"frac": draw(price) / 6, "of": "charges"}},
+        "export": export,
+    }
+
+
+@FEW
+@given(daily_plans(), seeds, st.integers(2, 28), st.integers(1, 28), st.integers(1, 12))
+def test_neither_read_days_nor_a_change_to_the_same_plan_move_the_year(
+    keys: dict[str, Any], seed: int, begins: int, day: int, month: int
+) -> None:
+    import_kwh, export_kwh = energy(seed, 1.0), energy(seed + 1, 0.5)
+    months = bill(plan(**keys), YEAR, import_kwh, export_kwh)
+    cycle = {"billing_cycle": {"begins_on_day": begins}}
+    cycles = bill(plan(**keys, **cycle), YEAR, import_kwh, export_kwh)
+    later = plan(**keys, starts=f"{month:02d}-{day:02d}", **cycle)
+    changed = bill(
+        plan(**keys, **cycle).model_copy(update={"followed_by": later}), YEAR, import_kwh, export_kwh
+    )
+    assert cycles.total_usd == pytest.approx(months.total_usd, abs=1e-7)
+    assert changed.total_usd == pytest.approx(months.total_usd, abs=1e-7)
+    assert changed.month_usd == pytest.approx(cycles.month_usd, abs=1e-7)
+
+
+@FEW
+@given(seeds, st.floats(0.0, 1.0), st.integers(1, 12), st.floats(0.0, 20.0))
+def test_a_ratchet_never_lowers_a_bill_and_is_bounded_by_the_highest(
+    seed: int, frac: float, back: int, known_kw: float
+) -> None:
+    import_kwh = energy(seed, 1.0)
+    charge: dict[str, Any] = {"price_usd_per_kw": 5.0}
+    plain = bill(flat(0.1, demand={"d": charge}), YEAR, import_kwh)
+    for before in ({}, {"before_kw": known_kw}):
+        ratchet = {"frac": frac, "months_back": back, **before}
+        held = bill(flat(0.1, demand={"d": charge | {"ratchet": ratchet}}), YEAR, import_kwh)
+        assert (held.month_usd >= plain.month_usd - 1e-9).all()
+        highest_kw = max(float(import_kwh.max()), known_kw * bool(before))
+        assert held.part_usd["demand"] <= 12 * 5.0 * highest_kw + 1e-6
+
+
+@FEW
+@given(plans(), seeds, st.integers(1, 12))
+def test_the_month_of_the_true_up_only_moves_credit(p: RatePlan, seed: int, month: int) -> None:
+    """Charges do not depend on it, and no year earns more than its credit."""
+    moved = p.model_copy(update={"export": p.export.model_copy(update={"true_up_month": month})})
+    import_kwh, export_kwh = energy(seed, 1.0), energy(seed + 1, 0.8)
+    one, other = (bill(x, YEAR, import_kwh, export_kwh) for x in (p, moved))
+    for part in ("fixed", "energy", "rider", "minimum"):
+        assert other.part_usd.get(part, 0.0) == pytest.approx(one.part_usd.get(part, 0.0), abs=1e-9)
+    earned = sum(float(line.usd.sum()) for line in other.bill_lines if line.name.startswith("export credit"))
+    slack = 0.2 if p.rounding == "line" else 1e-6
+    assert earned - slack <= other.part_usd.get("credit", 0.0) <= slack
