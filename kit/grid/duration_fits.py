@@ -1,9 +1,4 @@
-"""Fitting lengths of outages: maximum likelihood over families, the choice by AIC, and percentiles.
-
-Exponential and lognormal have closed forms; the Weibull's shape is the root of its likelihood
-equation; the two-part mixture is maximised from several starts. AIC = 2 x parameters - 2 x log
-likelihood (Akaike 1974); the family with the lowest is chosen, and the others are told.
-"""
+"""Fits of outage lengths side by side: every family tried, the choice by AIC, and percentiles."""
 
 from __future__ import annotations
 
@@ -13,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kit.study.outage_models import Duration, DurationPart
+from kit.grid.duration_families import FamilyFit, exponential, lognormal, mixture, weibull
+from kit.study.outage_models import Duration
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,24 +20,7 @@ if TYPE_CHECKING:
 FEWEST_EVENTS = 3  # below, no family of two parameters can be told
 FEWEST_FOR_MIXTURE = 12  # five parameters
 FEW_EVENTS = 20  # a heavy tail fitted on fewer is a guess
-LEAST_SPREAD = 0.05  # of a part of a mixture: below it, a part would shrink onto a single event
 FAMILIES = ("exponential", "lognormal", "weibull", "mixture")
-
-
-@dataclass(frozen=True)
-class FamilyFit:
-    """One family at its maximum likelihood. `heavy_tail`: its chance falls slower than exponentially."""
-
-    family: str
-    duration: Duration
-    parameter_count: int
-    log_likelihood: float
-    heavy_tail: bool
-
-    @property
-    def aic(self) -> float:
-        """Akaike's criterion; lower is better."""
-        return 2.0 * self.parameter_count - 2.0 * self.log_likelihood
 
 
 @dataclass(frozen=True)
@@ -58,20 +37,23 @@ class DurationFit:
         return self.taken.heavy_tail and len(self.events_h) < FEW_EVENTS
 
 
-def fit_durations(events_h: ArrayLike, family: str = "best") -> DurationFit:
+def fit_durations(events_h: ArrayLike, family: str = "best", at_least_h: float | None = None) -> DurationFit:
     """Fit families of durations to events [h] by maximum likelihood.
 
     family: a name of FAMILIES, or 'best': the lowest AIC. A mixture is tried from 12 events on.
+    at_least_h: events were picked because they last so long; the law is then the one given that
+    length, and its likelihood the density over the chance of lasting that long.
 
     Raises:
-        ValueError: fewer than 3 events (12 for a mixture), hours not above 0, events all alike.
+        ValueError: fewer than 3 events (12 for a mixture), hours not above 0 or below at_least_h,
+            events all alike.
     """
     hours = tuple(sorted(float(h) for h in np.asarray(events_h, dtype=np.float64).ravel()))
-    return _fit(hours, family)
+    return _fit(hours, family, at_least_h)
 
 
 @cache
-def _fit(hours: tuple[float, ...], family: str) -> DurationFit:
+def _fit(hours: tuple[float, ...], family: str, at_least_h: float | None) -> DurationFit:
     events = np.array(hours)
     if family not in ("best", *FAMILIES):
         raise ValueError(f"families are best, {', '.join(FAMILIES)}, got {family}")
@@ -82,94 +64,27 @@ def _fit(hours: tuple[float, ...], family: str) -> DurationFit:
         )
     if np.ptp(np.log(events)) < 1e-6:
         raise ValueError(f"all {events.size} events last {events[0]:g} h: nothing to fit, use kind fixed")
-    tried = [_exponential(events), _lognormal(events), _weibull(events)]
+    from_h = at_least_h or 0.0
+    if events[0] < from_h:
+        raise ValueError(f"an event of {events[0]:g} h is below at_least_h {from_h:g}")
+    tried = [exponential(events, from_h), lognormal(events, from_h), weibull(events, from_h)]
     if events.size >= FEWEST_FOR_MIXTURE:
-        tried.append(_mixture(events))
-    elif family == "mixture":
+        tried.append(mixture(events, from_h))
+    if family == "mixture" and events.size < FEWEST_FOR_MIXTURE:
         raise ValueError(f"a mixture needs at least {FEWEST_FOR_MIXTURE} events, got {events.size}")
     named = [one for one in tried if one.family == family]
     return DurationFit(hours, tuple(tried), named[0] if named else min(tried, key=lambda one: one.aic))
 
 
-def _exponential(events: Floats) -> FamilyFit:
-    mean_h = float(events.mean())
-    likelihood = -events.size * (np.log(mean_h) + 1.0)
-    return FamilyFit("exponential", Duration(kind="exponential", mean_h=mean_h), 1, float(likelihood), False)
-
-
-def _lognormal(events: Floats) -> FamilyFit:
-    logs = np.log(events)
-    spread = float(logs.std())  # divides by n: the maximum of the likelihood
-    likelihood = float(_log_normal_density(logs, float(logs.mean()), spread).sum())
-    block = Duration(kind="lognormal", median_h=float(np.exp(logs.mean())), spread=spread)
-    return FamilyFit("lognormal", block, 2, likelihood, True)
-
-
-def _log_normal_density(logs: Floats, centre: float, spread: float) -> Floats:
-    """Logarithm of the density of hours at exp(logs)."""
-    z = (logs - centre) / spread
-    return np.asarray(-0.5 * z**2 - np.log(spread) - 0.5 * np.log(2.0 * np.pi) - logs)
-
-
-def _weibull(events: Floats) -> FamilyFit:
-    """Shape: root of sum x^k ln x / sum x^k - 1 / k - mean ln x; then the scale in closed form."""
-    from scipy.optimize import brentq
-
-    logs = np.log(events)
-    centred = logs - logs.max()  # powers stay within range whatever the shape
-
-    def slope(k: float) -> float:
-        weight = np.exp(k * centred)
-        return float((weight * logs).sum() / weight.sum() - 1.0 / k - logs.mean())
-
-    shape = float(brentq(slope, 1e-3, 1e3, xtol=1e-12))
-    scale_h = float(np.exp(logs.max()) * np.mean(np.exp(shape * centred)) ** (1.0 / shape))
-    log_density = np.log(shape / scale_h) + (shape - 1.0) * (logs - np.log(scale_h))
-    likelihood = float((log_density - (events / scale_h) ** shape).sum())
-    block = Duration(kind="weibull", shape=shape, median_h=scale_h * np.log(2.0) ** (1.0 / shape))
-    return FamilyFit("weibull", block, 2, likelihood, shape < 1.0)
-
-
-def _mixture(events: Floats) -> FamilyFit:
-    """Two lognormal parts; the best of four starts that split the ordered events."""
-    from scipy.optimize import minimize
-    from scipy.special import expit
-
-    logs = np.sort(np.log(events))
-    edge = float(np.ptp(logs)) + 1.0
-    bounds = [
-        (-6.0, 6.0),
-        *[(logs[0] - edge, logs[-1] + edge)] * 2,
-        *[(np.log(LEAST_SPREAD), np.log(edge))] * 2,
-    ]
-
-    def loss(x: Floats) -> float:
-        first = np.log(expit(x[0])) + _log_normal_density(logs, x[1], np.exp(x[3]))
-        second = np.log(expit(-x[0])) + _log_normal_density(logs, x[2], np.exp(x[4]))
-        return -float(np.logaddexp(first, second).sum())
-
-    starts = []
-    for split in (0.3, 0.5, 0.7, 0.85):
-        at = min(max(2, round(split * logs.size)), logs.size - 2)
-        low, high = logs[:at], logs[at:]
-        spreads = [np.log(max(part.std(), 2.0 * LEAST_SPREAD)) for part in (low, high)]
-        starts.append(np.array([np.log(split / (1.0 - split)), low.mean(), high.mean(), *spreads]))
-    found = min((minimize(loss, x, bounds=bounds, method="L-BFGS-B") for x in starts), key=lambda r: r.fun)
-    share = float(expit(found.x[0]))
-    pairs = sorted(
-        [(found.x[1], found.x[3], share), (found.x[2], found.x[4], 1.0 - share)], key=lambda part: part[0]
-    )
-    parts = [
-        DurationPart(share_frac=float(s), median_h=float(np.exp(c)), spread=float(np.exp(w)))
-        for c, w, s in pairs
-    ]
-    return FamilyFit("mixture", Duration(kind="mixture", parts=parts), 5, -float(found.fun), True)
+def fit_of(duration: Duration) -> DurationFit:
+    """The fit behind a `fitted` block."""
+    return fit_durations(duration.events_h or (), duration.family or "best", duration.at_least_h)
 
 
 def solved(duration: Duration) -> Duration:
     """The plain block behind a `fitted` or `percentiles` one; any other comes back as it is."""
     if duration.kind == "fitted":
-        return fit_durations(duration.events_h or (), duration.family or "best").taken.duration
+        return fit_of(duration).taken.duration
     if duration.kind == "percentiles":
         return from_percentiles(duration)
     return duration

@@ -38,6 +38,8 @@ def shape_of(duration: Duration) -> Shape:
         ValueError: a length that is missing or not above 0, events that cannot be fitted.
     """
     d = duration
+    if d.at_least_h is not None and d.kind != "fitted":
+        return _given(shape_of(d.model_copy(update={"at_least_h": None})), d.at_least_h)
     if d.kind == "fixed":
         return _fixed(_above_zero("mean_h", d.mean_h))
     if d.kind == "exponential":
@@ -148,6 +150,24 @@ def _mixture(share_frac: Floats, parts: list[Shape]) -> Shape:
             sum(w * p.mean_within_h(h) for w, p in zip(share_frac, parts, strict=True))
         ),
         hours_at=hours_at,
+    )
+
+
+def _given(shape: Shape, at_least_h: float) -> Shape:
+    """The distribution of those events that last at least so long."""
+    edge = np.array([at_least_h])
+    left, before_h = float(shape.exceeds_frac(edge)[0]), float(shape.mean_within_h(edge)[0])
+    if not left > 0.0:
+        raise ValueError(f"at_least_h {at_least_h:g}: no event lasts so long")
+
+    def mean_within_h(h: Floats) -> Floats:
+        beyond = (shape.mean_within_h(np.maximum(h, at_least_h)) - before_h) / left
+        return np.asarray(np.minimum(h, at_least_h) + beyond)
+
+    return Shape(
+        exceeds_frac=lambda h: np.asarray(shape.exceeds_frac(np.maximum(h, at_least_h)) / left),
+        mean_within_h=mean_within_h,
+        hours_at=lambda frac: np.asarray(shape.hours_at(1.0 - (1.0 - frac) * left)),
     )
 
 

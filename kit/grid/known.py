@@ -54,7 +54,8 @@ def _known(record: OutageRecord, block: OutageClass) -> KnownClass:
                 raise OutageDataError(block.log.file, text)
             family = duration.family if duration else None
             kind = duration.kind if duration else "log"
-            duration = Duration(kind=kind, family=family, events_h=list(hours))
+            picked_h = block.log.at_least_h if kind == "fitted" and block.log.at_least_h else None
+            duration = Duration(kind=kind, family=family, events_h=list(hours), at_least_h=picked_h)
     assert rate is not None
     assert duration is not None
     given = {name: getattr(block, name) for name in type(block).model_fields}

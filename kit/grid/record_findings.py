@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from kit.grid.duration_fits import FEW_EVENTS, fit_durations, from_percentiles, parameters_text
+from kit.grid.duration_fits import FEW_EVENTS, fit_of, from_percentiles, parameters_text
 from kit.grid.known import class_hours, known_classes, log_rates, momentary_per_year
 from kit.grid.outage_log import read_log
 from kit.grid.outages import DurationLaw, outage_hours_per_year
@@ -94,13 +94,14 @@ def _length(slug: str, known: OutageClass) -> Iterator[Finding]:
         )
         yield Finding("duration_from_percentiles", None, path, text, None, "note")
         return
-    fit = fit_durations(d.events_h or (), d.family or "best")
+    fit = fit_of(d)
     ranked = sorted(fit.families, key=lambda one: one.aic)
     others = ", ".join(f"{one.family} {one.aic - ranked[0].aic:+.1f}" for one in ranked[1:])
+    picked = f", given that they last {d.at_least_h:g} h" if d.at_least_h else ""
     how = "lowest AIC" if fit.taken is ranked[0] else f"as asked; {ranked[0].family} has the lowest AIC"
     text = (
         f"{slug}: {fit.taken.family} fitted to {len(fit.events_h)} events ({how}): "
-        f"{parameters_text(fit.taken.duration)}; AIC against the lowest: {others}"
+        f"{parameters_text(fit.taken.duration)}{picked}; AIC against the lowest: {others}"
     )
     yield Finding("duration_fitted", None, path, text, "maximum likelihood, Akaike's criterion", "note")
     if fit.guessed_tail:

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from kit.grid.duration_fits import DurationFit, fit_curve, fit_durations, fit_table
+from kit.grid.duration_fits import DurationFit, fit_curve, fit_of, fit_table
 from kit.grid.known import known_classes, log_rates
 from kit.grid.outages import DurationLaw, interruptions_per_year, outage_hours_per_year
 from kit.grid.record_findings import rate_text
@@ -124,7 +124,7 @@ def _often(rate: float) -> str:
 def fits_of(study: Any) -> dict[str, DurationFit]:
     """The fit behind every kind whose length is fitted to events."""
     return {
-        slug: fit_durations(known.duration.events_h or (), known.duration.family or "best")
+        slug: fit_of(known.duration)
         for slug, known in known_classes(study.model.outages).items()
         if known.duration.kind == "fitted"
     }

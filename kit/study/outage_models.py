@@ -46,6 +46,7 @@ class Duration(Part):
     events_h: list[Positive] | None = None
     family: Family | None = None
     percentiles: Annotated[list[Percentile], Field(min_length=2)] | None = None
+    at_least_h: Positive | None = None  # no event of the kind is shorter: the law given that length
 
     @model_validator(mode="after")
     def _needs(self) -> Duration:
@@ -65,6 +66,7 @@ class Duration(Part):
             "fitted": {"events_h"},
         }.get(self.kind, set())
         also = {"family"} if self.kind in ("fitted", "percentiles") else set()
+        also |= {"at_least_h"} if self.kind not in ("fixed", "log", "percentiles") else set()
         given = {
             name for name in type(self).model_fields if name != "kind" and getattr(self, name) is not None
         }
@@ -242,6 +244,9 @@ class OutageClass(Part):
             raise ValueError(
                 f"duration of kind {self.duration.kind} says no length: kind fitted takes the log's"
             )
+        cut = self.log is not None and self.log.below_h is not None
+        if cut and self.duration is not None and self.duration.kind == "fitted":
+            raise ValueError("a fit would run past below_h: outages below a length take kind log")
         if self.followed_within_h is not None and self.followed_within_h < self.followed_after_h:
             raise ValueError("followed_within_h is below followed_after_h")
         if self.forewarned_frac > 0.0 and self.forewarned_h == 0.0:

@@ -194,3 +194,46 @@ def test_durations_that_contradict_themselves(keys: dict[str, Any], text: str) -
     with pytest.raises(ValidationError) as caught:
         block(**keys)
     assert text in str(caught.value)
+
+
+PICKED: dict[str, dict[str, Any]] = {
+    "exponential": {"mean_h": 12.0},
+    "lognormal": {"median_h": 10.0, "spread": 1.0},
+    "weibull": {"median_h": 10.0, "shape": 0.7},
+}
+
+
+@pytest.mark.parametrize("family", list(PICKED))
+def test_events_picked_by_length_give_back_the_law_they_came_from(family: str) -> None:
+    """Only events of 8 h or more are seen; fitted as they are, the short ones would be missing."""
+    law = DurationLaw(block(kind=family, **PICKED[family]), 1e9)
+    whole = law.hours_at((np.arange(8000) + 0.5) / 8000)
+    picked = whole[whole >= 8.0]
+    made = fit_durations(picked, family, at_least_h=8.0).taken.duration
+    for name, value in PICKED[family].items():
+        assert getattr(made, name) == pytest.approx(value, rel=0.04)
+    again = DurationLaw(made, 1e9)
+    assert again.lasts_frac([4.0, 8.0]).tolist() == [1.0, 1.0]
+    given = law.lasts_frac([24.0, 72.0]) / law.lasts_frac(8.0)
+    assert again.lasts_frac([24.0, 72.0]) == pytest.approx(given, rel=0.03)
+
+
+def test_a_law_given_a_length() -> None:
+    """Means by numeric integration, draws never below the length, all hours kept."""
+    made = DurationLaw(block(kind="lognormal", median_h=10.0, spread=1.0, at_least_h=8.0), 300.0)
+    expected, _ = integrate.quad(lambda h: float(made.lasts_frac(h)), 0.0, 300.0, limit=300, points=[8.0])
+    assert made.mean_h == pytest.approx(expected, rel=1e-6)
+    drawn = made.hours_at(GRID)
+    assert drawn.min() >= 8.0 - 1e-9
+    assert drawn.mean() == pytest.approx(made.mean_h, rel=5e-3)
+    assert made.step_hours(1.0)[:8].tolist() == pytest.approx([1.0] * 8)
+
+
+def test_picked_mixtures_and_what_cannot_be_picked() -> None:
+    whole = DurationLaw(block(**MIXTURE), 1e6).hours_at((np.arange(8000) + 0.5) / 8000)
+    made = fit_durations(whole[whole >= 1.0], "mixture", at_least_h=1.0).taken.duration
+    assert DurationLaw(made, 1e6).lasts_frac(24.0) == pytest.approx(
+        float(DurationLaw(block(**MIXTURE), 1e6).lasts_frac(24.0) / (whole >= 1.0).mean()), rel=0.03
+    )
+    with pytest.raises(ValueError, match="an event of 2 h is below at_least_h 8"):
+        fit_durations([2.0, 9.0, 12.0], "lognormal", at_least_h=8.0)

@@ -160,6 +160,18 @@ def test_a_log_is_split_by_length_and_momentary_ones_left_out(tmp_path: Path) ->
     assert "0.25 outages a year in the log last 5 min or less; they are momentary" in found[0].text
 
 
+def test_a_fit_to_picked_outages_says_so(tmp_path: Path) -> None:
+    rows = [f"2023-0{m}-01T00:00,2023-0{m}-0{1 + m % 4}T{9 + m}:00" for m in range(1, 8)]
+    picked = {"log": {"file": written(tmp_path, *rows), "years": 4.0, "at_least_h": 8.0}}
+    made = record(storm=picked | {"duration": {"kind": "fitted"}})
+    assert known_classes(made)["storm"].duration.at_least_h == 8.0
+    text = next(f.text for f in outage_findings(made) if f.code == "duration_fitted")
+    assert "given that they last 8 h" in text
+    below = {"log": {"file": "x.csv", "years": 4.0, "below_h": 8.0}, "duration": {"kind": "fitted"}}
+    with pytest.raises(ValidationError, match="a fit would run past below_h"):
+        record(short=below)
+
+
 def test_from_record_to_log_and_back(tmp_path: Path) -> None:
     """200 years of a known record written as a log: rate and length are found again."""
     rng = np.random.default_rng(11)
