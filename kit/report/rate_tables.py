@@ -202,3 +202,20 @@ def _failed(compared: Any) -> Shown | None:
     if not compared.failed:
         return None
     return bullets([f"{plan} is left out: {why}" for plan, why in compared.failed.items()])
+
+
+def month_bills(comparison: Any, month: int = 1) -> Shown:
+    """One bill of today, line by line, and the same month's with the option of the verdict.
+
+    Only today's where no option wins or its bill is the same.
+    """
+    currency = comparison.study.model.money.currency
+    slugs = [NOTHING, comparison.verdict.winner]
+    outcomes = [comparison.outcomes[s] for s in dict.fromkeys(slugs) if s in comparison.outcomes]
+    if len(outcomes) > 1 and abs(outcomes[0].bill.total_usd - outcomes[1].bill.total_usd) < 0.005:
+        outcomes.pop()
+    names = {look.slug: look.label for look in looks(comparison)}
+    parts: list[Shown] = []
+    for outcome in outcomes:
+        parts += [heading(names[outcome.slug], 4), month_bill_table(outcome.bill, month, currency)]
+    return together(parts)

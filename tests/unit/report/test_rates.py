@@ -175,3 +175,25 @@ def test_the_bars_of_a_month_end_at_the_sum() -> None:
     year = rate_charts.year_bill_chart(july()).to_dict()
     drawn = sum(row["usd"] for rows in year["datasets"].values() for row in rows if "part" in row)
     assert drawn == pytest.approx(july().total_usd, abs=0.05)
+
+
+def test_the_bill_of_a_month_today_and_with_the_winner() -> None:
+    day, night = july(), bill(flat(0.2, fixed_usd_per_month=3.0), YEAR, np.full(YEAR.n, 0.1))
+    outcomes = {
+        "do_nothing": SimpleNamespace(slug="do_nothing", name="Do nothing", bill=day),
+        "battery": SimpleNamespace(slug="battery", name="Battery", bill=night),
+    }
+    comparison = SimpleNamespace(
+        outcomes=outcomes,
+        verdict=SimpleNamespace(winner="battery"),
+        study=SimpleNamespace(model=SimpleNamespace(money=SimpleNamespace(currency="USD"))),
+    )
+    text = rate_tables.month_bills(comparison, 7).text
+    assert text.count("To pay") == 2
+    assert re.search(r"A\s+Do nothing\n\nThe bill of July, line by line: 17 June to 16 July, 30 days", text)
+    assert re.search(r"B\s+Battery\n\nThe bill of July, line by line: 1 July to 31 July, 31 days", text)
+    comparison.verdict.winner = None
+    assert rate_tables.month_bills(comparison).text.count("To pay") == 1
+    outcomes["battery"].bill = day
+    comparison.verdict.winner = "battery"
+    assert rate_tables.month_bills(comparison).text.count("To pay") == 1
