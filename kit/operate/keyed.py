@@ -34,11 +34,13 @@ PURPOSES = (
 
 def mix64(word: ArrayLike) -> np.ndarray:
     """The SplitMix64 output function on uint64 words."""
-    z = np.asarray(word, dtype=np.uint64)
+    z = np.array(word, dtype=np.uint64)
     with np.errstate(over="ignore"):
-        z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-        z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return z ^ (z >> np.uint64(31))
+        for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
+            z ^= z >> np.uint64(shift)
+            z *= np.uint64(factor)
+    z ^= z >> np.uint64(31)
+    return z
 
 
 def uniform(seed: int, purpose: str, *keys: np.ndarray | int) -> np.ndarray:
