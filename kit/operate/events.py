@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -219,12 +220,18 @@ def longest_kind(kinds: tuple[EventKind, ...]) -> EventKind:
     return max(kinds, key=lambda kind: (kind.events_per_year > 0, kind.mean_h))
 
 
+@lru_cache(maxsize=4096)
+def _lasts_frac(law: DurationLaw, hours: float) -> float:
+    """Kept, for every option asks the same laws about the same hours."""
+    return float(np.asarray(law.lasts_frac(hours)))
+
+
 def over_kinds(kinds: Sequence[EventKind], hours: float, kept_frac: Sequence[float]) -> float:
     """Mean of one share a kind, weighted by the events a year that last at least `hours`.
 
     Where no event lasts that long every kind counts by its rate; where no event happens, alike.
     """
-    lasting = [kind.events_per_year * float(np.asarray(kind.law.lasts_frac(hours))) for kind in kinds]
+    lasting = [kind.events_per_year * _lasts_frac(kind.law, float(hours)) for kind in kinds]
     weights = lasting if sum(lasting) > NO_EVENTS else [kind.events_per_year for kind in kinds]
     if sum(weights) == 0:
         weights = [1.0] * len(kinds)
