@@ -203,6 +203,40 @@ def rates(study: Path, plans: Path, out: Path | None, set_values: tuple[str, ...
 
 
 @main.command()
+@_study
+@click.option("--keep-on-h", type=float, help="Hours to be kept on. Default: asked.keep_on_h of the study.")
+@click.option("--chance-frac", type=float, help="With which chance. Default: asked.chance_frac of the study.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for sizes.csv, hand_method.csv and sizes.svg. Default: ./out/ and the study's name.",
+)
+@_set
+@_root
+def size(
+    study: Path,
+    keep_on_h: float | None,
+    chance_frac: float | None,
+    out: Path | None,
+    set_values: tuple[str, ...],
+    root: Path | None,
+) -> None:
+    """Find the cheapest thing in the catalogue of STUDY that keeps the loads on for the asked hours."""
+    from kit.report.size_files import sizing_text, write_sizes
+    from kit.study import read_study
+    from kit.vary.size import size as run
+
+    target = {"asked.keep_on_h": keep_on_h, "asked.chance_frac": chance_frac}
+    told = [f"{path}={value}" for path, value in target.items() if value is not None]
+    with bad_input_told():
+        found = run(read_study(study, [*set_values, *told], root))
+        click.echo(sizing_text(found))
+        for path in write_sizes(found, out or Path("out") / study.stem):
+            click.echo(str(path))
+    sys.exit(0 if found.best is not None and not found.life_support else UNMET)
+
+
+@main.command()
 @click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
 def start(folder: Path) -> None:
     """Fill the new or empty folder DIR with an editable set of parameter files."""
@@ -258,3 +292,16 @@ def sweep(file: Path, out: Path | None, workers: int, memos: bool, parquet: bool
     for case, reason in swept.failed.items():
         click.echo(f"{case}: {reason}", err=True)
     sys.exit(UNMET if swept.failed else 0)
+
+
+@main.command()
+@_study
+@_set
+@_root
+def worksheet(study: Path, set_values: tuple[str, ...], root: Path | None) -> None:
+    """Print the worksheet of STUDY: loads, what runs together, what starts, what code rules compare."""
+    from kit.report.worksheet import study_worksheet
+    from kit.study import read_study
+
+    with bad_input_told():
+        click.echo(study_worksheet(read_study(study, set_values, root)).text)

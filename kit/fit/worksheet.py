@@ -250,7 +250,8 @@ def _generator(
         f"Conductors from the set: 115 % of its {generator.rated_kw:g} kW at {volts:g} V, power factor one."
     )
     yield Line("conductors of the generator", amps, None, "a", "open", text, "NEC 445.13 (from memory)")
-    portable = generator.connected_to == "plug_in" or path is None or path.kind != "automatic"
+    fixed = path is not None and path.kind == "automatic" and path.inlet_kw is None
+    portable = generator.connected_to == "plug_in" or not fixed
     need = PORTABLE_DISTANCE_M if portable else SET_DISTANCE_M
     source = "CPSC and NFPA guidance" if portable else "NFPA 37 (from memory)"
     have = service.opening_m
