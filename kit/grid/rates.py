@@ -207,6 +207,11 @@ def export_prices(plan: RatePlan) -> Floats:
     return np.array([by_period[slug] for slug in plan.energy])
 
 
+def has_tiers(plan: RatePlan) -> bool:
+    """Whether the price of a kWh depends on how many a bill holds."""
+    return any("tiers" in name for name in left_out_of_prices(plan))
+
+
 def left_out_of_prices(plan: RatePlan) -> tuple[str, ...]:
     """What the bill has and the marginal prices that steer a battery do not, in words."""
     found: dict[str, bool] = {}

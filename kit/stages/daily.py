@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from kit.grid.bill import Bill, bill
-from kit.grid.rates import PriceYear, left_out_of_prices, prices
+from kit.grid.rates import PriceYear, has_tiers, left_out_of_prices, prices
 from kit.house import HouseYear
 from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
@@ -173,10 +173,27 @@ def _policy_use(house: HouseYear, option: Sources, age_years: int) -> Everyday:
 def best_schedule(house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray) -> BestUse:
     """The exact optimum of a year for the plan's marginal prices, full at both its ends.
 
-    The battery serves no more than the load behind it, and holds its reserve.
+    The battery serves no more than the load behind it, and holds its reserve. Under tiers it is found for
+    the first tier and for those in which its bills then end; the cheaper of both by the exact bill is kept.
     """
+    plan, year = option.plan, house.year
+    first = _schedule_for(prices(plan, year), house, option, battery, solar_kw)
+    if not has_tiers(plan):
+        return first
+    ends = prices(plan, year, first.import_kwh, first.export_kwh)
+    other = _schedule_for(ends, house, option, battery, solar_kw)
+    wear = first.wear_usd_per_kwh
+    usd = [
+        bill(plan, year, found.import_kwh, found.export_kwh).total_usd + wear * found.discharge_kwh.sum()
+        for found in (first, other)
+    ]
+    return other if usd[1] < usd[0] - 1e-9 else first
+
+
+def _schedule_for(
+    rates: PriceYear, house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray
+) -> BestUse:
     block = option.option.battery if option.option else None
-    rates = prices(option.plan, house.year)
     net = house.load_kw + option.standby_kw - solar_kw
     behind = np.minimum(np.maximum(net + battery.idle_kw, 0.0), option.loads.behind_kw)
     most_in = np.where(net < 0, battery.solar_charge_kw, battery.charge_kw) * option.may_charge

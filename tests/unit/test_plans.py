@@ -13,11 +13,13 @@ from click.testing import CliRunner, Result
 from kit.cli import main
 from kit.grid.bill import bill
 from kit.grid.rate_record import RecordError
+from kit.grid.rates import prices
 from kit.shipped import shipped
-from kit.stages.daily import everyday_use
+from kit.stages.daily import _schedule_for, everyday_use
 from kit.stages.sources import DO_NOTHING, sources
 from kit.study import Study, StudyError, read_study
 from kit.study.plan_files import plan_root, read_plan
+from kit.study.rate_models import RatePlan
 from kit.vary.plans import PARTS, PlanComparison, PlanFile, compare_plans, read_plans
 
 PARAMS = shipped() / "params"
@@ -193,3 +195,22 @@ def test_the_command_tells_bad_input(tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "holds no rate record" in result.stderr
     assert run(METERED).exit_code == 2
+
+
+def test_under_tiers_foresight_keeps_the_cheaper_of_two_schedules(study: Study) -> None:
+    """Rising tiers over all kWh and a peak adder: found for the tiers in which bills end, it is never above
+    the optimum for the first tier, and here below it."""
+    tiers = [{"up_to_kwh_per_month": 200.0, "price_usd_per_kwh": 0.1}, {"price_usd_per_kwh": 0.4}]
+    energy = {"peak": {"hours": "17-21", "price_usd_per_kwh": 0.03}, "other": {"hours": "rest"}}
+    export = {"kind": "net_billing", "price_usd_per_kwh": 0.2}
+    plan = RatePlan.model_validate({"tiers": tiers, "energy": energy, "export": export})
+    found = compare_plans(study, {"tiers": PlanFile("tiers", "Tiers", plan)})
+    option = replace(found.options["battery_solar"], plan=plan)
+    assert option.battery is not None
+    first = _schedule_for(
+        prices(plan, found.house.year), found.house, option, option.battery, option.solar_kw
+    )
+    first_usd = bill(plan, found.house.year, first.import_kwh, first.export_kwh).total_usd
+    best_usd = found.cases["tiers", "battery_solar"].best_usd
+    assert best_usd is not None
+    assert best_usd < first_usd - 1.0
