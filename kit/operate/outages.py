@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
@@ -20,7 +21,10 @@ from kit.systems.generator import GeneratorSet
 from kit.systems.reliability import Reliability
 from kit.systems.transfer import Gap
 
-WRITABLE = ["C", "W"]  # what the compiled walk's signature takes; an array kept read-only is copied
+WRITABLE: tuple[Literal["C"], Literal["W"]] = (
+    "C",
+    "W",
+)  # what the compiled walk's signature takes; an array kept read-only is copied
 FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 
 
