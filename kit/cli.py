@@ -96,6 +96,7 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
     """Say what was understood of each STUDY, or every problem found in it."""
     from kit.grid.known import known_classes
     from kit.grid.outage_log import OutageDataError
+    from kit.grid.price_series import PriceSeriesError, check_series
     from kit.study import StudyError, read_study
     from kit.study.understood import understood
 
@@ -104,7 +105,8 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
         try:
             study = read_study(path, set_values, root)
             known_classes(study.model.outages)  # an outage log is read here, not with the parameters
-        except (StudyError, OutageDataError) as error:
+            check_series(study.model)
+        except (StudyError, OutageDataError, PriceSeriesError) as error:
             bad_count += 1
             _print_problems(error)
             continue

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kit.calendar import calendar_year
+
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
     from kit.calendar import Year
+    from kit.study.models import StudyModel
     from kit.study.rate_parts import PriceSeries
 
     Floats = NDArray[np.float64]
@@ -53,6 +56,15 @@ def step_prices(series: PriceSeries, year: Year) -> StepPrices:
         values = frame[column].to_numpy(np.float64) * series.multiply_by
         made.append(_on_steps(values, start, step_h, year))
     return StepPrices(made[0], made[1])
+
+
+def check_series(model: StudyModel) -> None:
+    """Read every price series of a study's plans, for its own year. Raises PriceSeriesError."""
+    year = calendar_year(model.year, model.house.time_zone, model.house.step_min)
+    plans = [model.rate_plan, *(o.rate_plan for o in model.options.values() if o.rate_plan is not None)]
+    for version in (v for plan in plans for v in plan.versions()):
+        if version.series is not None:
+            step_prices(version.series, year)
 
 
 def _read(file: str, zone: str) -> tuple[pd.DataFrame, pd.DatetimeIndex]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kit.study.models import Option
 from kit.study.outage_models import OutageClass
+from kit.study.rate_models import RatePlan
 from kit.study.read import Study
 
 _NOT_FACTS = ("kit_file", "year", "seed", "asked.", "money.price_year")
@@ -46,7 +47,23 @@ def _house(study: Study) -> str:
 def _rates(study: Study) -> str:
     plan = study.model.rate_plan
     name = f"{plan.name}, " if plan.name else ""
-    return f"{name}{_many(len(plan.seasons), 'season')}, periods {', '.join(plan.energy)}"
+    more = [text for text, there in _besides(plan).items() if there]
+    return ", ".join([f"{name}{_many(len(plan.seasons), 'season')}, periods {', '.join(plan.energy)}", *more])
+
+
+def _besides(plan: RatePlan) -> dict[str, bool]:
+    """What a plan has besides prices by period, as words -> whether it has it."""
+    cycle, later = plan.billing_cycle, plan.followed_by
+    begins = (cycle.begins_on_day or "stated days") if cycle else ""
+    return {
+        "tiers": bool(plan.tiers or plan.season_tiers or any(p.tiers for p in plan.energy.values())),
+        _many(len(plan.demand), "demand charge"): bool(plan.demand),
+        _many(len(plan.critical_peaks), "critical peak") + " on stated days": bool(plan.critical_peaks),
+        "a price series": plan.series is not None,
+        f"export {plan.export.kind.replace('_', ' ')}": plan.export.kind != "none",
+        f"bills begin on {'day ' if cycle and cycle.begins_on_day else ''}{begins}": cycle is not None,
+        f"another plan from {later.starts if later else ''}": later is not None,
+    }
 
 
 def _outages(study: Study) -> str:

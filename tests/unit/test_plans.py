@@ -214,3 +214,21 @@ def test_under_tiers_foresight_keeps_the_cheaper_of_two_schedules(study: Study) 
     best_usd = found.cases["tiers", "battery_solar"].best_usd
     assert best_usd is not None
     assert best_usd < first_usd - 1.0
+
+
+def test_check_says_what_a_plan_holds_and_reads_its_series() -> None:
+    def check(*settings: str) -> Result:
+        options = [word for text in settings for word in ("--set", text)]
+        return CliRunner().invoke(main, ["check", str(METERED), *options])
+
+    told = check("rate_plan=../rates/mid_year_change.yaml").stdout
+    assert (
+        "1 season, periods all_hours, export net metering, bills begin on day 17, another plan from 07-01"
+        in told
+    )
+    told = check("rate_plan=../rates/critical_peak_days.yaml").stdout
+    assert "2 seasons, periods peak, off_peak, 2 critical peaks on stated days, export net billing" in told
+    assert "a price series" in check("rate_plan=../rates/hourly_market.yaml").stdout
+    bad = check("rate_plan=../rates/hourly_market.yaml", "year=2012")
+    assert bad.exit_code == 2
+    assert "not the whole study year 2012" in bad.stderr
