@@ -23,12 +23,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from kit.stages.columns import Value
 from kit.study import Study, StudyError
+from kit.study.models import Option
 from kit.vary.kept import Kept, summary_rows
 
 if TYPE_CHECKING:
@@ -43,12 +44,14 @@ FEW = 4  # so few cases run in this process: starting another takes longer
 class Case:
     """One case: a slug that is safe as a file name, and what it sets, PATH -> VALUE.
 
-    `shown`: what the table says in the column of each path; default: the value itself.
+    `shown`: what the table says in the column of each path; default: the value itself. `options`:
+    blocks already made, put in the place of all options of the study without reading them again.
     """
 
     slug: str
-    settings: Mapping[str, Any]
+    settings: Mapping[str, Any] = field(default_factory=dict)
     shown: Mapping[str, Any] = field(default_factory=dict)
+    options: Mapping[str, Option] | None = None
 
     def texts(self) -> list[str]:
         """The settings as PATH=VALUE, as `--set` takes them."""
@@ -56,7 +59,11 @@ class Case:
 
     def study(self, base: Study) -> Study:
         """The base study with the settings on top. Raises StudyError."""
-        return base.changed(self.texts())
+        study = base.changed(self.texts()) if self.settings else base
+        if self.options is None:
+            return study
+        model = study.model.model_copy(update={"options": dict(self.options)})
+        return replace(study, model=model)
 
     def columns(self) -> dict[str, Value]:
         """The case and its settings as the first columns of a table."""

@@ -2,7 +2,8 @@
 
 A stage's result is kept under the values it may read: the whole resolved study less what is known
 to move money only. A value this file does not know counts as physics, so nothing stale is served.
-Change a study by `Study.changed` only: its `resolved` is what is compared.
+Options are compared as they stand in the model, the rest by the study's `resolved`: change that by
+`Study.changed` only.
 """
 
 from __future__ import annotations
@@ -103,7 +104,7 @@ def summary_rows(study: Study, kept: Kept) -> list[dict[str, Value]]:
 
 def kept_house(study: Study, kept: Kept) -> HouseYear:
     """The house in its year; `house_year` reads nothing else of a study."""
-    key = _text([study.resolved["house"], study.model.year, study.data_files])
+    key = text_of([study.resolved["house"], study.model.year, study.data_files])
     return kept.one("house", key, lambda: house_year(study.model.house, study.model.year))
 
 
@@ -127,8 +128,9 @@ def option_keys(study: Study, slugs: Sequence[str]) -> dict[str, str]:
     common["asked"] = _less(whole["asked"], {"budget_usd"})
     common["fuels"] = {fuel: _less(terms, MONEY_OF_FUEL) for fuel, terms in whole["fuels"].items()}
     common["data"] = study.data_files
-    shared = _text(common)
-    return {slug: shared + _text([slug, _machines(whole["options"].get(slug, {}))]) for slug in slugs}
+    shared = text_of(common)
+    blocks = {slug: option.model_dump() for slug, option in study.model.options.items() if slug in slugs}
+    return {slug: shared + text_of([slug, _machines(blocks.get(slug, {}))]) for slug in slugs}
 
 
 def _machines(option: Mapping[str, Any]) -> dict[str, Any]:
@@ -143,5 +145,6 @@ def _less(block: Mapping[str, Any], keys: Collection[str]) -> dict[str, Any]:
     return {name: value for name, value in block.items() if name not in keys}
 
 
-def _text(value: Any) -> str:
+def text_of(value: Any) -> str:
+    """Plain values as one text, to keep results under."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"))
