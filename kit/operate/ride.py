@@ -21,7 +21,7 @@ Sweeping s from right to left, the record lows of G to the right of s form a sta
 search in it.  A year of 35,040 starts of up to 14 days costs about as much as reading it ten times.
 
 Energies are whole numbers of 1e-6 kWh, a draw rounded up and a charge rounded down, so sums are associative:
-this method, the step loop and the lockstep kernel agree in every start, and round numbers stay exact.
+this method and the step loop agree in every start, and round numbers stay exact.
 """
 
 import math
@@ -36,7 +36,6 @@ MICRO_PER_KWH: Final = 1_000_000
 CERTAIN_FAILURE: Final = -(10**9)
 LARGEST_STORE_KWH: Final = 900.0
 _GUARD: Final = 1e-6
-_SHORT_RIDE_STEPS: Final = 14
 Place = Any  # an unsigned index: it is never tried for counting from the end, which costs a tenth of the time
 
 
@@ -85,9 +84,8 @@ def ride_through_h(
     usable = math.floor(usable_kwh * MICRO_PER_KWH + _GUARD)
     stored = _start_levels(stored_kwh, len(net))
     limits = float(charge_kw), float(discharge_kw), into, out_of
-    total, drift = _running_total(net, *limits, usable, horizon_count)
-    short = drift < 0.0 and usable / -drift < _SHORT_RIDE_STEPS
-    return (_lockstep if short else _reflected)(total, stored, usable, horizon_count, float(step_h))
+    total = _running_total(net, *limits, horizon_count)
+    return _reflected(total, stored, usable, horizon_count, float(step_h))
 
 
 def stored_change_micro_kwh(
@@ -107,7 +105,7 @@ def stored_change_micro_kwh(
     """
     efficiencies = charge_efficiency_frac, discharge_efficiency_frac
     net, into, out_of = _checked(net_load_kw, step_h, charge_kw, discharge_kw, *efficiencies)
-    return np.diff(_running_total(net, float(charge_kw), float(discharge_kw), into, out_of, 0, 0)[0])
+    return np.diff(_running_total(net, float(charge_kw), float(discharge_kw), into, out_of, 0))
 
 
 def _checked(
@@ -153,21 +151,16 @@ def _start_levels(stored_kwh: ArrayLike, n: int) -> NDArray[np.float64]:
     return np.ascontiguousarray(stored).reshape(-1)
 
 
-@compiled("Tuple((i8[::1], f8))(f8[::1], f8, f8, f8, f8, i8, i8)")
+@compiled("i8[::1](f8[::1], f8, f8, f8, f8, i8)")
 def _running_total(
     net_kw: NDArray[np.float64],
     charge_kw: float,
     discharge_kw: float,
     into: float,
     out_of: float,
-    usable: int,
     horizon: int,
-) -> tuple[NDArray[np.int64], float]:
-    """Prefix sums of the changes with a leading zero, going round the year: n + horizon + 1 values.
-
-    Also the mean change of a step, no step counting for more than a flat battery: a rough length of a ride,
-    to pick the faster of two kernels that agree in every start.
-    """
+) -> NDArray[np.int64]:
+    """Prefix sums of the changes with a leading zero, going round the year: n + horizon + 1 values."""
     n = len(net_kw)
     total = np.empty(n + horizon + 1, np.int64)
     total[0] = 0
@@ -176,14 +169,13 @@ def _running_total(
         drawn = -math.ceil(net * out_of - 1e-6)
         charged = math.floor(min(-net, charge_kw) * into + 1e-6)
         total[t + 1] = CERTAIN_FAILURE if net > discharge_kw else (drawn if net > 0.0 else charged)
-    level = clipped = 0
+    level = 0
     for t in range(n):
         level += int(total[t + 1])
-        clipped += max(int(total[t + 1]), -usable - 1)
         total[t + 1] = level
     for t in range(n, n + horizon):
         total[t + 1] = total[t + 1 - n] + level
-    return total, clipped / n
+    return total
 
 
 @compiled("u8(i8[::1], u8, u8, u8, i8)")
@@ -275,46 +267,4 @@ def _reflected(
                 drawn = before - total[first]
                 within = 0.0 if drawn == -CERTAIN_FAILURE else left / drawn
                 hours[s] = (first - 1 - step + within) * step_h
-    return hours
-
-
-@compiled("f8[::1](i8[::1], f8[::1], i8, i8, f8)")
-def _lockstep(
-    total: NDArray[np.int64], stored_kwh: NDArray[np.float64], usable: int, horizon: int, step_h: float
-) -> NDArray[np.float64]:
-    """The plain step walk, 64 neighbouring starts side by side; a failed one stays below zero."""
-    n = len(total) - 1 - horizon
-    full = np.int32(usable)
-    ahead = np.zeros(n + horizon + 64, np.int32)
-    for t in range(n + horizon):
-        ahead[t] = total[t + 1] - total[t]
-    level = np.empty(64, np.int32)
-    steps = np.empty(64, np.int32)
-    hours = np.empty(n, np.float64)
-    for first in range(0, n, 64):
-        lanes = min(64, n - first)
-        for i in range(64):
-            level[i] = -1
-            steps[i] = 0
-            if i < lanes:
-                kwh = stored_kwh[first + i if len(stored_kwh) > 1 else 0]
-                level[i] = math.floor(min(max(kwh * 1e6 + 1e-6, 0.0), usable))
-        for t in range(first, first + horizon):
-            moved = ahead[t : t + 64]
-            alive = np.int32(0)
-            for i in range(64):
-                after = np.int32(level[i] + moved[i])
-                after = after if level[i] >= 0 else level[i]
-                level[i] = min(after, full)
-                survived = np.int32(level[i] >= 0)
-                steps[i] += survived
-                alive |= survived
-            if alive == 0:
-                break
-        for i in range(lanes):
-            within = 0.0
-            if level[i] < 0:
-                drawn = -ahead[first + i + steps[i]]
-                within = 0.0 if drawn == -CERTAIN_FAILURE else (level[i] + drawn) / drawn
-            hours[first + i] = (steps[i] + within) * step_h
     return hours
