@@ -49,14 +49,22 @@ def plan_chart(compared: Any) -> Any:
     y = alt.Y(
         "plan:N", sort=order, title=None, axis=alt.Axis(ticks=False, domain=False, labelLimit=190, grid=False)
     )
-    names = [letters(g) for g in groups]
+    names = [_label(g) for g in groups]
+    legend = alt.Legend(
+        title=None,
+        orient="top",
+        direction="horizontal",
+        columns=alt.ExprRef("width > 640 ? 3 : 1"),
+        labelLimit=420,
+        symbolSize=80,
+        columnPadding=18,
+        rowPadding=3,
+        offset=16,
+    )
+    colours, shapes = [g[0].colour for g in groups], [g[0].shape for g in groups]
     scales = {
-        "color": alt.Color(
-            "letters:N", scale=alt.Scale(domain=names, range=[g[0].colour for g in groups]), legend=None
-        ),
-        "shape": alt.Shape(
-            "letters:N", scale=alt.Scale(domain=names, range=[g[0].shape for g in groups]), legend=None
-        ),
+        "color": alt.Color("label:N", scale=alt.Scale(domain=names, range=colours), legend=legend),
+        "shape": alt.Shape("label:N", scale=alt.Scale(domain=names, range=shapes), legend=legend),
     }
     band = alt.Chart(spread).mark_rule(color="#d5dadd", strokeWidth=1.5).encode(
         alt.X("min:Q"), alt.X2("max:Q"), y
@@ -71,12 +79,12 @@ def plan_chart(compared: Any) -> Any:
     ]  # fmt: skip
     said = ", ".join(f"{letters(g)} {plan_name(compared, compared.best_plan(g[0].slug))}" for g in groups)
     return finish(
-        alt.layer(band, points, *words).resolve_scale(color="independent", shape="independent"),
+        alt.layer(band, points, *words),
         f"{plan_name(compared, compared.best_plan(NOTHING))} is the cheapest plan without equipment",
         f"Cheapest plan of each option: {said}",
         46 * len(order) + 20,
         18,
-        subtitle=[_with_equipment(compared, groups), *_key(groups)],
+        subtitle=_with_equipment(compared, groups),
     )
 
 
@@ -92,10 +100,9 @@ def _with_equipment(compared: Any, groups: Sequence[Sequence[Look]]) -> str:
     return f"With equipment: {said}" if said else "The same with every option"
 
 
-def _key(groups: Sequence[Sequence[Look]]) -> list[str]:
-    """Letters and names, three options a line."""
-    texts = [look.label for look in sorted((x for g in groups for x in g), key=lambda x: x.letter)]
-    return ["   ·   ".join(texts[i : i + 4]) for i in range(0, len(texts), 4)]
+def _label(group: Sequence[Look]) -> str:
+    """Letters and names of options that share a mark."""
+    return f"{letters(group)}\N{NO-BREAK SPACE} {'; '.join(look.name for look in group)}"
 
 
 def _points(compared: Any, groups: list[list[Look]]) -> pd.DataFrame:
@@ -105,6 +112,7 @@ def _points(compared: Any, groups: list[list[Look]]) -> pd.DataFrame:
     for plan in compared.plans:
         usd_of = {letters(g): compared.usd(plan, g[0].slug) for g in groups}
         colour = {letters(g): g[0].colour for g in groups}
+        label = {letters(g): _label(g) for g in groups}
         edge = {True: float("-inf"), False: float("-inf")}  # right end of what is written so far
         for name, usd in sorted(usd_of.items(), key=lambda pair: pair[1]):
             half = span * (0.005 + 0.0065 * len(name.split()))
@@ -115,7 +123,7 @@ def _points(compared: Any, groups: list[list[Look]]) -> pd.DataFrame:
             rows.append(
                 {
                     "plan": plan_name(compared, plan), "usd": round(usd, 2), "at": round(at, 2),
-                    "letters": name, "shown": name, "above": above, "colour": colour[name],
+                    "label": label[name], "shown": name, "above": above, "colour": colour[name],
                 }
             )  # fmt: skip
     return pd.DataFrame(rows)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+from collections.abc import Sequence
 from types import SimpleNamespace
 from typing import Any
 
@@ -38,7 +39,7 @@ def alike_groups(compared: Any) -> list[list[Look]]:
     return groups
 
 
-def letters(group: list[Look]) -> str:
+def letters(group: Sequence[Look]) -> str:
     """Letters of options that share a column."""
     return " ".join(look.letter for look in group)
 

@@ -183,7 +183,7 @@ def finish(
     description: str,
     height_px: int,
     right_px: int = 12,
-    subtitle: str | list[str] = "",
+    subtitle: str = "",
     width_px: int = WIDTH_PX,
 ) -> Any:
     """Give a new single or layered chart its size, title, spoken description and the common look.

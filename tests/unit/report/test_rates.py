@@ -154,7 +154,7 @@ def test_charts_are_whole_and_named_by_no_counter() -> None:
 def test_the_chart_says_which_plan_is_cheapest() -> None:
     title = charts()[0].to_dict()["title"]
     assert title["text"] == "New plan is the cheapest plan without equipment"
-    assert title["subtitle"][0] == "With equipment: Old plan (today) for C, Night plan for D"
+    assert title["subtitle"] == "With equipment: Old plan (today) for C, Night plan for D"
 
 
 def test_letters_in_a_row_keep_apart() -> None:
