@@ -47,11 +47,13 @@ class Piece:
 
     replaced_years: dates at which it is bought again (kit.account.upkeep.replacement_years).
     unused_life_frac: share of the last piece's life left at the horizon, 0 to 1.
+    free_count: the first so many replacements cost nothing (a warranty pays).
     """
 
     cost: Cost
     replaced_years: tuple[float, ...] = ()
     unused_life_frac: float = 0.0
+    free_count: int = 0
 
     def __post_init__(self) -> None:
         if not 0 <= self.unused_life_frac <= 1:
@@ -244,11 +246,12 @@ def _book_life(lines: dict[str, Floats], piece: Piece, horizon_years: int, growt
 
     Every piece worn out is disposed of, and the last one at the horizon.
     """
-    for date_year in piece.replaced_years:
+    for number, date_year in enumerate(piece.replaced_years):
         if not 0 < date_year < horizon_years:
             raise ValueError(f"a replacement at year {date_year:g} lies outside 0..{horizon_years}")
         year = year_of(date_year)
-        lines["replacement"][year] -= _again_usd(piece.cost) * (1.0 + growth) ** year
+        if number >= piece.free_count:
+            lines["replacement"][year] -= _again_usd(piece.cost) * (1.0 + growth) ** year
         lines["disposal"][year] -= piece.cost.disposal_usd * (1.0 + growth) ** year
     last = (1.0 + growth) ** horizon_years
     lines["residual"][horizon_years] += residual_usd(piece) * last

@@ -9,6 +9,7 @@ import numpy as np
 from kit.house import HouseYear
 from kit.operate.everyday import Everyday
 from kit.stages.sources import Sources
+from kit.study.equipment_models import Battery
 from kit.systems.ageing import YearStress, held_full, year_stress
 from kit.systems.battery import BatterySystem, place_temperature_c
 
@@ -18,7 +19,8 @@ class Wear:
     """One battery over its life. `life_years` ends it and `ends_by` says why.
 
     stress: a year of this house's everyday use, by the published form; None for a fixed yearly fade.
-    rested: a year at rest, full, at the same temperatures (None likewise).
+    rested: a year at rest, full, at the same temperatures (None likewise). free_count: how many of the
+    first replacements the warranty pays.
     """
 
     life_years: float
@@ -27,6 +29,7 @@ class Wear:
     stress: YearStress | None = None
     rested: YearStress | None = None
     scale_frac: float = 1.0
+    free_count: int = 0
 
     def left_frac(self, age_years: float) -> float:
         """Share of the new usable capacity at an age; a replaced battery is new again."""
@@ -64,8 +67,24 @@ def wear_of(house: HouseYear, option: Sources, new_use: Everyday) -> Wear | None
     worn_years = stress.age_at_loss_years(1.0 - terms.replace_at_frac, terms.scale_frac)
     if worn_years < block.life_years:
         text = f"capacity down to {terms.replace_at_frac:.0%}"
-        return replace(wear, life_years=max(worn_years, 0.1), ends_by=text)
-    return wear
+        wear = replace(wear, life_years=max(worn_years, 0.1), ends_by=text)
+    return _under_warranty(wear, block, new_use.throughput_kwh / option.battery.unit_count)
+
+
+def _under_warranty(wear: Wear, block: Battery, unit_kwh_per_year: float) -> Wear:
+    """A battery that falls to the warranty's floor inside its years and throughput: replaced then, free.
+
+    Only the first one: the warranty runs from the purchase, and a replacement rarely renews it.
+    """
+    terms = block.warranty
+    if terms is None or wear.stress is None:
+        return wear
+    floor_years = wear.stress.age_at_loss_years(1.0 - terms.floor_frac, wear.scale_frac)
+    used_up = terms.throughput_kwh is not None and unit_kwh_per_year * floor_years > terms.throughput_kwh
+    if floor_years > min(terms.years, wear.life_years) or used_up:
+        return wear
+    text = f"capacity down to {terms.floor_frac:.0%} inside the warranty, which pays"
+    return replace(wear, life_years=max(floor_years, 0.1), ends_by=text, free_count=1)
 
 
 def charge_frac(battery: BatterySystem, use: Everyday) -> np.ndarray:

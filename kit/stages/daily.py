@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from kit.grid.rates import PriceYear, has_tiers, left_out_of_prices, prices
 from kit.house import HouseYear
 from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
+from kit.stages.ageing import Wear, aged, wear_of
 from kit.stages.programme import called_use, income_usd
 from kit.stages.sources import Sources
 from kit.study import Study
@@ -36,6 +37,7 @@ class Daily:
     standby_usd: float
     foresight: Foresight | None
     programme_usd: float | None = None  # income of year 1; None without a programme
+    wear: Wear | None = None  # of the battery
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +61,7 @@ def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) ->
     made = {}
     for slug, option in options.items():
         use = use_of(house, option, 0)
+        wear = wear_of(house, option, use)
         first = _bill(option.plan, house, use)
         plan_only = _bill(option.plan, house, _plain(house, np.zeros(house.year.n))).total_usd
         solar_only = _bill(option.plan, house, _plain(house, option.solar_kw)).total_usd
@@ -66,13 +69,14 @@ def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) ->
         made[slug] = Daily(
             use=use,
             bill=first,
-            bill_usd_by_year=_by_year(house, option, first.total_usd, years),
+            bill_usd_by_year=_by_year(house, option, wear, first.total_usd, years),
             saving_from_plan_usd=baseline_usd - plan_only,
             saving_from_solar_usd=plan_only - solar_only,
             saving_from_battery_usd=standing_by - first.total_usd,
             standby_usd=standing_by - solar_only,
             foresight=_foresight(house, option, first.total_usd),
             programme_usd=income_usd(house, option, use),
+            wear=wear,
         )
     return made
 
@@ -85,55 +89,41 @@ def _bill(plan: RatePlan, house: HouseYear, use: Everyday) -> Bill:
     return bill(plan, house.year, use.import_kwh, use.export_kwh)
 
 
-def _by_year(house: HouseYear, option: Sources, first_usd: float, years: int) -> np.ndarray:
+def _by_year(
+    house: HouseYear, option: Sources, wear: Wear | None, first_usd: float, years: int
+) -> np.ndarray:
     """Bills of years 1..N at today's prices: solar and battery fade, each year is run again."""
     block = option.option
-    solar_fade = block.solar.fade_frac_per_year if block and block.solar else 0.0
-    battery_fade = (
-        block.battery.fade_frac_per_year
-        if block and block.battery and block.battery.everyday != "hold"
-        else 0.0
-    )
+    solar_fades = block is not None and block.solar is not None and block.solar.fade_frac_per_year > 0.0
+    cycles = block is not None and block.battery is not None and block.battery.everyday != "hold"
+    battery_fades = wear is not None and wear.fades and cycles
     called = block is not None and block.programme is not None
-    if solar_fade == 0.0 and battery_fade == 0.0 and not called:
+    if not (solar_fades or battery_fades or called):
         return np.full(years, first_usd)
-    return np.array([_bill(option.plan, house, use_of(house, option, age)).total_usd for age in range(years)])
+    uses = (use_of(house, option, age, wear) for age in range(years))
+    return np.array([_bill(option.plan, house, use).total_usd for use in uses])
 
 
-def faded(battery: BatterySystem, fade_frac_per_year: float, age_years: float) -> BatterySystem:
-    """The battery after some years: every stored energy shrinks in proportion."""
-    left = max(0.0, 1.0 - fade_frac_per_year * age_years)
-    return replace(
-        battery,
-        usable_kwh=battery.usable_kwh * left,
-        floor_kwh=battery.floor_kwh * left,
-        reserve_kwh=battery.reserve_kwh * left,
-        restart_kwh=battery.restart_kwh * left,
-        wanted_above_kwh=battery.wanted_above_kwh * left,
-    )
-
-
-def use_of(house: HouseYear, option: Sources, age_years: int) -> Everyday:
+def use_of(house: HouseYear, option: Sources, age_years: int, wear: Wear | None = None) -> Everyday:
     """One year of everyday use at an age of the equipment, in years; a replaced battery is new again.
 
-    The calls of a programme are in it while its contract runs.
+    wear: of the option's battery; None takes it as new. The calls of a programme are in it while its
+    contract runs.
     """
-    use = _policy_use(house, option, age_years)
-    block = option.option.battery if option.option else None
-    if option.battery is None or block is None:
-        return use
-    battery = faded(option.battery, block.fade_frac_per_year, age_years % block.life_years)
-    return called_use(house, option, use, battery, age_years)
+    battery = option.battery
+    if battery is not None and wear is not None:
+        battery = aged(battery, wear.left_frac(age_years))
+    use = _policy_use(house, option, battery, age_years)
+    return use if battery is None else called_use(house, option, use, battery, age_years)
 
 
-def _policy_use(house: HouseYear, option: Sources, age_years: int) -> Everyday:
+def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None, age_years: int) -> Everyday:
     block = option.option
     solar = option.solar_kw
     if block is not None and block.solar is not None:
         solar = solar * (1.0 - block.solar.fade_frac_per_year) ** (age_years % block.solar.life_years)
-    if option.battery is None or block is None or block.battery is None:
+    if battery is None or block is None or block.battery is None:
         return without_battery(house.load_kw, solar, option.standby_kw, house.year.step_h)
-    battery = faded(option.battery, block.battery.fade_frac_per_year, age_years % block.battery.life_years)
     if block.battery.everyday == "hold":
         return hold(house.load_kw, solar, option.standby_kw, battery, house.year.step_h)
     if block.battery.everyday == "best":

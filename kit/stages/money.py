@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -23,6 +23,7 @@ from kit.account.emissions import fuel_co2e_kg, grid_co2e_kg
 from kit.account.measures import Measures, measures
 from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
 from kit.operate.outage_year import OutageYear
+from kit.stages.ageing import Wear
 from kit.stages.daily import Daily
 from kit.stages.outage import OutageSide
 from kit.stages.programme import income_by_year
@@ -108,7 +109,8 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
     lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
     if outage.lost_load is not None:
         lost_usd = outage.lost_load.usd_per_year
-    pieces = _pieces(block, engine.run_h, daily.use.throughput_kwh + year.drawn_kwh, years) if block else []
+    delivered_kwh = daily.use.throughput_kwh + year.drawn_kwh
+    pieces = _pieces(block, daily.wear, engine.run_h, delivered_kwh, years) if block else []
     if option.site_work_usd:
         pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))
     bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
@@ -225,14 +227,16 @@ def _recharge(option: Sources, daily: Daily, drawn_kwh: float) -> tuple[float, f
     return energy * energy_usd / bought if bought > 0 else 0.0, energy
 
 
-def _pieces(block: Option, run_h: float, delivered_kwh: float, years: int) -> list[Piece]:
+def _pieces(block: Option, wear: Wear | None, run_h: float, delivered_kwh: float, years: int) -> list[Piece]:
     """Every piece of equipment with its replacements and what is left of the last one."""
     pieces = []
     if block.battery is not None:
         b = block.battery
         cost = system_cost(b.cost, b.unit_count, b.packs_per_unit, b.pack_price_usd)
         life = None if b.throughput_kwh is None else b.throughput_kwh * b.unit_count
-        pieces.append(_piece(cost, b.life_years, life, delivered_kwh, years))
+        life_years = b.life_years if wear is None else wear.life_years
+        piece = _piece(cost, life_years, life, delivered_kwh, years)
+        pieces.append(replace(piece, free_count=wear.free_count) if wear else piece)
     if block.generator is not None:
         g = block.generator
         pieces.append(_piece(g.cost, g.life_years, g.life_h, run_h, years))

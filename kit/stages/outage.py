@@ -16,7 +16,8 @@ from kit.operate.forewarned import Forewarned
 from kit.operate.outage_year import OutageYear, outage_year
 from kit.operate.outages import Backup
 from kit.operate.single import fuel_need, kept_on_frac, one_outage
-from kit.stages.daily import Daily, faded, use_of
+from kit.stages.ageing import Wear, aged
+from kit.stages.daily import Daily, use_of
 from kit.stages.forewarning import forewarned_charge, forewarned_usd, forewarning_findings
 from kit.stages.losses import LostLoad, lost_load
 from kit.stages.sources import Sources
@@ -89,7 +90,7 @@ def outage_use(
             fuel_need=fuel_need(backup, hardest, hours) if hours else np.zeros(0),
             reliability=set_figures,
             hard_start=start,
-            aged_frac=_aged_frac(study, house, kinds, option, backup),
+            aged_frac=_aged_frac(study, house, kinds, option, backup, daily[option.slug].wear),
             forewarned=warned,
             forewarned_usd=forewarned_usd(kinds, warned),
             forewarned_findings=forewarning_findings(kinds, option, warned, backup.stored_kwh),
@@ -101,19 +102,23 @@ def outage_use(
 
 
 def _aged_frac(
-    study: Study, house: HouseYear, kinds: tuple[EventKind, ...], option: Sources, new: Backup
+    study: Study,
+    house: HouseYear,
+    kinds: tuple[EventKind, ...],
+    option: Sources,
+    new: Backup,
+    wear: Wear | None,
 ) -> float | None:
     """Chance at the asked hours in the last year of the stay, or of the battery's life if that is shorter.
 
     None for options without a battery that fades.
     """
-    block = option.option.battery if option.option else None
-    if new.battery is None or block is None or block.fade_frac_per_year == 0.0:
+    if new.battery is None or wear is None or not wear.fades:
         return None
     asked = study.model.asked
-    age = int(min(asked.stay_years, np.ceil(block.life_years))) - 1
-    use = use_of(house, option, age)
-    old = faded(new.battery, block.fade_frac_per_year, age)
+    age = int(min(asked.stay_years, np.ceil(wear.life_years))) - 1
+    use = use_of(house, option, age, wear)
+    old = aged(new.battery, wear.left_frac(age))
     warned = forewarned_charge(house, option, use, old, kinds)
     backup = replace(
         new,

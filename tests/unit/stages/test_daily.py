@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from kit.compare import Comparison
-from kit.stages.daily import faded
+from kit.stages.ageing import Wear, aged
 from kit.systems.battery import battery_system
 from tests.unit.stages.small_study import OPTIONS, compared, study_text
 from tests.unit.systems.blocks import a_battery
@@ -103,10 +103,10 @@ def test_the_battery_serves_only_its_own_circuits(small: Comparison) -> None:
 
 def test_a_worn_battery_holds_less() -> None:
     new = battery_system(a_battery(reserve_frac=0.3))
-    old = faded(new, 0.02, 5)
+    old = aged(new, Wear(10.0, "its life in years", fade_frac_per_year=0.02).left_frac(5))
     assert old.usable_kwh == pytest.approx(9.0)
     assert old.reserve_kwh == pytest.approx(2.7)
-    assert faded(new, 0.2, 9).usable_kwh == 0.0
+    assert Wear(10.0, "its life in years", fade_frac_per_year=0.2).left_frac(9) == 0.0
 
 
 def test_fade_shows_in_the_bills_of_later_years(tmp_path_factory: pytest.TempPathFactory) -> None:
