@@ -50,6 +50,7 @@ AT_MOST = {  # rows in which less is better: what the kit takes, in units of the
     whole_ratios.REST: 0.5,
     start_ratios.ITEM.format("without solar"): 2.2,
     start_ratios.ITEM.format("with solar"): 3.2,
+    start_ratios.FIRST: 20,
 }
 
 

@@ -18,6 +18,8 @@ from tests.benchmarks.profiles import Row
 PARAMS = Path(__file__).parents[2] / "params"
 ITEM = "cold start {} / importing pandas, numba, pydantic"
 IMPORTS = "import pandas, numba, pydantic"
+FIRST = "first compilation of every kernel / one second of the processor"
+KERNELS = "from kit.operate import clock, demand_walk, hybrid, policy, ride, segments, thresholds, walk"
 COMPARE = "import sys; from kit.cli import main; main(['compare', '--format', 'json', sys.argv[1]])"
 
 
@@ -56,4 +58,11 @@ def rows(full: bool) -> list[Row]:
             words = f"{len(told['options'])} options, {case}"
             times = float(np.median(base)), float(np.median(ours))
             table.append(Row(ITEM.format(case), words, *times, "every figure"))
+        os.environ["RIDETHROUGH_CACHE"] = str(Path(name) / "empty")
+        try:
+            first, again = (spent_ms("-c", KERNELS, out=out) for _ in range(2))
+        finally:
+            del os.environ["RIDETHROUGH_CACHE"]
+        assert again < first / 3, "the compiled code was not kept"
+        table.append(Row(FIRST, f"an empty folder; {again / 1e3:.1f} s once kept", 1e3, first, "kept"))
     return table

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import ast
 
-from tests.contract.sources import KIT_FILES, label, module_name, tree
+from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, module_name, tree
 
 COMPILERS = {"compiled", "njit", "jit", "vectorize", "guvectorize", "cfunc", "stencil"}
 
@@ -69,3 +69,50 @@ def test_one_wrapper_compiles() -> None:
         if label(path) != "kit/operate/compiled.py":
             used = {name_of(d) for f in compiled_functions(tree(path)) for d in f.decorator_list}
             assert used <= {"compiled"}, label(path)
+
+
+MOST_KERNELS = 20
+TWINS = {  # each file with a compiled loop, the plain twin in tests/twins, and the test that holds it to it
+    "kit/operate/clock.py": ("clock", "tests/unit/operate/test_everyday.py"),
+    "kit/operate/demand_walk.py": ("demand", "tests/unit/operate/test_demand.py"),
+    "kit/operate/hybrid.py": ("hybrid", "tests/unit/operate/test_hybrid.py"),
+    "kit/operate/policy.py": ("dispatch", "tests/unit/operate/test_thresholds.py"),
+    "kit/operate/ride.py": ("ride", "tests/unit/operate/test_ride.py"),
+    "kit/operate/segments.py": ("dispatch", "tests/unit/operate/test_segments.py"),
+    "kit/operate/thresholds.py": ("dispatch", "tests/unit/operate/test_thresholds.py"),
+    "kit/operate/walk.py": ("outage", "tests/unit/operate/test_walk.py"),
+}
+
+
+def entries(module: ast.Module) -> list[str]:
+    """Compiled functions that plain Python starts: kernels.  The others are parts of which they are built."""
+    compiled = compiled_functions(module)
+    inside = {
+        name_of(call.func)
+        for function in compiled
+        for call in ast.walk(function)
+        if isinstance(call, ast.Call)
+    }
+    return [function.name for function in compiled if function.name not in inside]
+
+
+def test_few_kernels() -> None:
+    kernels = {label(p): entries(tree(p)) for p in KIT_FILES}
+    assert sum(map(len, kernels.values())) <= MOST_KERNELS, kernels
+
+
+def test_the_count_leaves_out_parts_only() -> None:
+    source = "@compiled('f8(f8)')\ndef a(x):\n    return b(x)\n@compiled('f8(f8)')\ndef b(x):\n    return x\n"
+    assert entries(ast.parse(source)) == ["a"]
+    assert entries(ast.parse(source.replace("return b(x)", "return x"))) == ["a", "b"]
+
+
+def test_every_file_of_kernels_has_a_twin_that_a_test_uses() -> None:
+    assert {label(p) for p in KIT_FILES if compiled_functions(tree(p))} == set(TWINS)
+    for file, (twin, test) in TWINS.items():
+        used = {name for _, name in imported_modules(ROOT / test)}
+        assert f"tests.twins.{twin}" in used or f"import {twin} as twin" in (ROOT / test).read_text(
+            "utf-8"
+        ), file
+        roots = {name.split(".")[0] for _, name in imported_modules(ROOT / "tests" / "twins" / f"{twin}.py")}
+        assert not roots & {"kit", "numba"}, twin

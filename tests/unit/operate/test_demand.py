@@ -4,11 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.optimize import linprog
-from scipy.sparse import coo_matrix, csr_matrix, diags, eye, hstack, vstack
 
 from kit.operate.best import NoScheduleError, best_use
 from kit.operate.demand import DemandUse, best_use_with_demand
+from tests.twins.demand import lp_cost
 from tests.unit.operate.cases import check_energy
 
 STEP_H = 0.5
@@ -81,47 +80,8 @@ def cost_of(done: DemandUse, case: dict) -> float:
     return done.steered_by_usd - (case["worth"] or 0.0) * done.use.stored_kwh[-1]
 
 
-def lp_cost(case: dict) -> float:
-    """Charge, discharge, import, export, stored, and the peak kW of each month; nan if infeasible."""
-    n, net = case["net_kwh"].size, case["net_kwh"]
-    one = eye(n)
-    store = diags([1.0, -1.0], [0, -1], shape=(n, n))
-    peaks = csr_matrix((n, 12))
-    balance = hstack([-one, one, one, -one, 0 * one, peaks])
-    keep = hstack([-case["into"] * one, one / case["out_of"], 0 * one, 0 * one, store, peaks])
-    of_month = coo_matrix((np.full(n, -STEP_H), (np.arange(n), case["month"] - 1)), shape=(n, 12))
-    below = hstack([0 * one, 0 * one, one, 0 * one, 0 * one, of_month])
-    first = np.zeros(n)
-    first[0] = case["start"]
-    most_in = np.full(n, case["charge"]) if case["grid"] else np.clip(-net, 0, case["charge"])
-    most_out = np.full(n, case["discharge"]) if case["export"] else np.clip(net, 0, case["discharge"])
-    low, high = case["floor"].copy(), np.full(n, case["full"])
-    if case["worth"] is None:
-        low[-1] = high[-1] = case["start"]
-    last = np.zeros(n)
-    last[-1] = -(case["worth"] or 0.0)
-    free = np.full(2 * n, np.inf)
-    done = linprog(
-        np.concatenate([0 * net, 0 * net + case["wear"], case["buy"], -case["sell"], last, case["demand"]]),
-        A_ub=below,
-        b_ub=np.zeros(n),
-        A_eq=vstack([balance, keep]),
-        b_eq=np.concatenate([net, first]),
-        bounds=np.stack(
-            [
-                np.concatenate([np.zeros(4 * n), low, np.zeros(12)]),
-                np.concatenate([most_in, most_out, free, high, np.full(12, np.inf)]),
-            ],
-            axis=1,
-        ),
-        method="highs",
-        options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10},
-    )
-    return done.fun if done.status == 0 else float("nan")
-
-
 def check_against_lp(case: dict) -> None:
-    expected = lp_cost(case)
+    expected = lp_cost(case, STEP_H)
     if np.isnan(expected):
         with pytest.raises(NoScheduleError):
             use_of(case)
