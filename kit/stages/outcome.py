@@ -14,6 +14,7 @@ from kit.grid.record_findings import outage_findings
 from kit.house import HouseYear
 from kit.operate import walk as w
 from kit.operate.everyday import Everyday
+from kit.stages.ageing import Wear
 from kit.stages.columns import Value, ride_through_frac
 from kit.stages.daily import Daily, Foresight
 from kit.stages.losses import LostLoad, loss_findings
@@ -65,6 +66,7 @@ class Outcome:
     standard_error_frac: float
     findings: tuple[Finding, ...]
     lost_load: LostLoad | None = None
+    wear: Wear | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,6 +152,7 @@ def gather(
             fuel_unit=accounts[slug].flows.fuel_unit,
             standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),
             lost_load=outage.lost_load,
+            wear=daily[slug].wear,
             findings=_option_findings(study, option, fits[slug], daily[slug], outage, house),
         )
     shared = (*house.findings, *outage_findings(study.model.outages))
@@ -182,10 +185,11 @@ def _option_findings(
             )
             found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
     if option.battery is not None and option.option is not None and option.option.battery is not None:
-        fade = option.option.battery.fade_frac_per_year
-        if fade > 0:
-            path = f"options.{option.slug}.battery.fade_frac_per_year"
-            text = f"Ride-through is that of the new battery; it shrinks by {fade:.1%} a year."
+        wear = daily.wear
+        if wear is not None and wear.fades:
+            path = f"options.{option.slug}.battery"
+            left = wear.left_frac(min(5.0, wear.life_years * 0.999))
+            text = f"Ride-through is that of the new battery; after 5 years {left:.0%} of it is left."
             found.append(Finding("new_battery", option.slug, path, text, None, "note"))
     return tuple(found)
 
