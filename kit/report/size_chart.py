@@ -107,7 +107,7 @@ def _target(keep_on_h: float) -> Any:
     at = pd.DataFrame({"hours": [float(keep_on_h)], "text": [f"asked: {keep_on_h:g} h"]})
     rule = alt.Chart(at).mark_rule(color=RULE, strokeWidth=2).encode(alt.X("hours:Q"))
     word = alt.Chart(at).mark_text(align="left", baseline="top", dx=5, color=SOFT_INK)
-    return rule + word.encode(alt.X("hours:Q"), alt.value(0), text="text:N")
+    return rule + word.encode(alt.X("hours:Q"), alt.YValue(0), text="text:N")
 
 
 def _chosen(sizing: Any) -> list[Any]:

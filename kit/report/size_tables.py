@@ -145,7 +145,7 @@ def _marked(sizing: Any, row: dict[Any, Any]) -> Cell:
 
 
 def failures_table(sizing: Any) -> Shown:
-    """Why the smaller ones fail: for each first reason how many, and the dearest two that cost less."""
+    """How many fail each check first, with the two nearest below the answer in cost (else above)."""
     best = sizing.best and sizing.row(sizing.best)
     lost = sizing.table[sizing.table["fails"].notna()].copy()
     lost["cost"] = lost["lifetime_cost_usd"].astype(float).fillna(lost["least_cost_usd"])
@@ -156,6 +156,8 @@ def failures_table(sizing: Any) -> Shown:
             continue
         cheaper = those[those["cost"] < best["lifetime_cost_usd"]] if best else those
         shown = cheaper.sort_values(["cost", "configuration"], ascending=[False, True]).head(2)
+        if shown.empty:
+            shown = those.sort_values(["cost", "configuration"]).head(2)
         heading = f"{words.capitalize()}: {len(those)}, of them {len(cheaper)} cheaper" if best else words
         rows: list[Sequence[str | Cell]] = [
             [str(r["name"]), *_need_have(sizing, r), _usd(sizing, r["up_front_usd"])]

@@ -18,7 +18,8 @@ from kit.vary.cases import WORKERS, Case, Work, each_case
 from kit.vary.kept import Kept, kept_house
 from kit.vary.size_catalogue import Configuration, configurations
 from kit.vary.size_hand import hand_method
-from kit.vary.size_work import ORDER, bounded, reach_h, sized
+from kit.vary.size_lacks import ORDER, reach_h
+from kit.vary.size_work import bounded, sized
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -26,7 +26,7 @@ from kit.study import Study
 from kit.systems.battery import BatterySystem, battery_system
 from kit.systems.generator import fuel_per_h
 from kit.vary.size_catalogue import Configuration
-from kit.vary.size_work import never_failing
+from kit.vary.size_lacks import never_failing
 
 if TYPE_CHECKING:
     import pandas as pd
