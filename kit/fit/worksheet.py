@@ -288,8 +288,9 @@ def _gas(
         return
     have = boil_off_kw(propane_tank, propane_tank.refilled_at_frac, service.coldest_c)
     text = (
-        f"Full load for hours on end, at the coldest hour of the weather year ({service.coldest_c:.0f} C) "
-        f"and the {propane_tank.refilled_at_frac:.0%} fill at which the truck comes."
+        f"Full load for hours on end, at the coldest hour of the weather year ({service.coldest_c:.0f} C, "
+        f"{service.coldest_c * 1.8 + 32:.0f} F) and the {propane_tank.refilled_at_frac:.0%} fill at which "
+        "the truck comes."
     )
     source = "D x L x K rule of the propane trade (from memory)"
     yield Line("propane boiled off in the cold", heat, have, "kw", _outcome(heat, have), text, source)

@@ -33,7 +33,8 @@ def ageing_table(comparison: Any) -> Shown:
             figure(1.0 - wear.rested.loss_frac(age, wear.scale_frac), "frac") if age < wear.life_years else ""
             for age in YEARS
         ]
-        rows.append(["the same at rest, full", *rested, "", "", ""])
+        if rested != _left(wear):
+            rows.append(["the same at rest, full", *rested, "", "", ""])
     if not rows:
         return paragraph("No option has a battery.")
     asked = figure(comparison.study.model.asked.keep_on_h, "h")
