@@ -205,10 +205,13 @@ class Holidays(Part):
     def _known(self) -> Holidays:
         import holidays
 
-        known = holidays.list_supported_countries()
-        if self.country not in known:
-            raise ValueError(f"no holiday calendar for country {self.country!r}: ISO codes such as US, CA")
-        if self.subdivision is not None and self.subdivision not in known[self.country]:
+        try:  # not the list of all countries, which loads the calendar of each
+            calendar = holidays.country_holidays(self.country)
+        except NotImplementedError:
+            raise ValueError(
+                f"no holiday calendar for country {self.country!r}: ISO codes such as US, CA"
+            ) from None
+        if self.subdivision is not None and self.subdivision not in calendar.subdivisions:
             raise ValueError(f"country {self.country} has no subdivision {self.subdivision!r}")
         if self.only is not None:
             named = holidays.country_holidays(self.country, subdiv=self.subdivision, years=_SAMPLE_YEARS)
