@@ -126,7 +126,8 @@ def test_a_list_above_the_meter_is_said() -> None:
 
 
 def test_weather_findings() -> None:
-    assert "steady 20 C" in codes(house_of(heat=HEAT), 2025)["weather_none"]
+    lamp = Appliance(running_w=10.0, tier="wanted")
+    assert "steady 20 C" in codes(house_of(heat=HEAT, lamp=lamp), 2025)["weather_none"]
     clear = Weather(kind="clear_sky", temperature_c=5.0)
     assert "upper limit" in codes(house_of(weather=clear), 2025)["weather_clear_sky"]
     assert codes(house_of(weather=TYPICAL), 2025) == {}
