@@ -80,16 +80,18 @@ def system_cost(
 ) -> Cost:
     """Cost of a system of like units, from the cost block of one unit.
 
-    price_usd, replacement_usd and disposal_usd are for one unit (replacement_usd, where given,
-    with its packs); install, permit, incentive and yearly upkeep are for the whole job.
+    price_usd, replacement_usd, disposal_usd and embodied_co2e_kg are for one unit (replacement_usd, where
+    given, with its packs); install, permit, incentive and yearly upkeep are for the whole job.
     """
     unit_price_usd = cost.price_usd + packs_per_unit * pack_price_usd
     again_usd = None if cost.replacement_usd is None else unit_count * cost.replacement_usd
+    embodied_kg = cost.embodied_co2e_kg
     return cost.model_copy(
         update={
             "price_usd": unit_count * unit_price_usd,
             "replacement_usd": again_usd,
             "disposal_usd": unit_count * cost.disposal_usd,
+            "embodied_co2e_kg": None if embodied_kg is None else unit_count * embodied_kg,
         }
     )
 

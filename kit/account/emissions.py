@@ -1,8 +1,8 @@
 """A year's emissions: fuel burnt on site, grid electricity, and the change against doing nothing.
 
 Carbon dioxide equivalent covers the fuel burnt and the grid energy bought, charging
-and idle draw included since they are part of the import. Energy sold earns no credit.
-What making the equipment emitted is left out for every option alike. Nitrogen oxides
+and idle draw included since they are part of the import. Energy sold earns no credit unless the
+study asks for it. What making the equipment emitted counts for all equipment or for none. Nitrogen oxides
 and carbon monoxide are on site only. Emission limits of engines are ceilings, so what
 is computed from a limit is a range; the limit is a weighted mean over test loads, and
 an engine near no load can emit more per kWh than that (common practice, no source).
@@ -13,11 +13,13 @@ a licensed person decide.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from kit.account.cash import Piece
 from kit.units import LB_KG
 
 
@@ -86,6 +88,19 @@ def grid_co2e_kg(import_kwh: ArrayLike, co2e_kg_per_kwh: ArrayLike) -> float:
         if not (np.isfinite(array).all() and (array >= 0).all()):
             raise ValueError(f"{name} must hold numbers of 0 or more")
     return float(np.sum(energy_kwh * factor))
+
+
+def embodied_co2e_kg(pieces: Sequence[Piece]) -> float | None:
+    """CO2e [kg] of making all equipment, replacements included; None unless it is given for each piece.
+
+    Half of it would favour whatever is left out, so it is all equipment or none. Work on the house
+    (a piece without a price of its own) counts as nothing.
+    """
+    made = [p for p in pieces if p.cost.price_usd > 0 or p.cost.embodied_co2e_kg is not None]
+    each = [p.cost.embodied_co2e_kg for p in made]
+    if any(kg is None for kg in each):
+        return None
+    return math.fsum((kg or 0.0) * (1 + len(p.replaced_years)) for kg, p in zip(each, made, strict=True))
 
 
 def onsite_g(generated_kwh: float, limit_g_per_kwh: float, low_g_per_kwh: float = 0.0) -> Range:

@@ -30,6 +30,7 @@ EXPECTED = "Outages in an expected year"
 WHEN = "When an outage comes"
 BURDENS = "Emissions a year"
 LIFE = "Over the study’s horizon"
+_NOT_MADE = "not given for every piece of equipment: all or none"
 _NEVER = "not within the horizon"
 
 
@@ -107,6 +108,8 @@ MEASURES: tuple[Measure, ...] = (
     Measure("refuel_count_per_24h", "Refuelling stops in 24 h", "count", WHEN, ("generator",)),
     Measure("recharge_h", "Recharge afterwards takes", "h", WHEN, ("battery",)),
     Measure("co2e_kg_per_year", "CO₂e, grid and fuel", "kg", BURDENS),
+    Measure("embodied_co2e_kg", "CO₂e of making the equipment", "kg", BURDENS, when_none=_NOT_MADE),
+    Measure("co2e_kg_of_stay", "CO₂e over the stay, making included", "kg", BURDENS, when_none=_NOT_MADE),
     Measure("onsite_nox_g_per_year", "NOx at the house", "g", BURDENS, ("generator",)),
     Measure("onsite_co_g_per_year", "Carbon monoxide at the house", "g", BURDENS, ("generator",)),
     Measure("lifetime_cost_usd", "Lifetime cost, present value", "usd", LIFE),

@@ -56,6 +56,8 @@ def columns(
         row |= _when_it_comes(option, outage, study.model.asked.keep_on_h)
         row |= {
             "co2e_kg_per_year": flows.co2e_kg,
+            "embodied_co2e_kg": flows.embodied_co2e_kg,
+            "co2e_kg_of_stay": flows.co2e_kg_of_stay,
             "onsite_nox_g_per_year": flows.onsite_nox_g,
             "onsite_co_g_per_year": flows.onsite_co_g,
         }

@@ -19,7 +19,7 @@ from kit.account.cash import (
     trips_usd,
     up_front_usd,
 )
-from kit.account.emissions import fuel_co2e_kg, grid_co2e_kg
+from kit.account.emissions import embodied_co2e_kg, fuel_co2e_kg, grid_co2e_kg
 from kit.account.measures import Measures, measures
 from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
 from kit.operate.outage_year import OutageYear
@@ -51,6 +51,8 @@ class Flows:
     fuel: float
     fuel_unit: str
     co2e_kg: float
+    embodied_co2e_kg: float | None
+    co2e_kg_of_stay: float | None
     onsite_nox_g: float
     onsite_co_g: float
     cash: pd.DataFrame
@@ -114,7 +116,10 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
     if option.site_work_usd:
         pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))
     bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
+    credited_kwh = model.export_credit_frac * float(daily.use.export_kwh.sum())
     co2e_kg = engine.co2e_kg + grid_co2e_kg(bought_kwh, model.grid_co2e_kg_per_kwh)
+    co2e_kg -= grid_co2e_kg(credited_kwh, model.grid_co2e_kg_per_kwh)
+    embodied_kg = embodied_co2e_kg(pieces)
     cash = cash_lines(
         years,
         pieces,
@@ -144,6 +149,8 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         fuel=engine.fuel,
         fuel_unit=engine.fuel_unit,
         co2e_kg=co2e_kg,
+        embodied_co2e_kg=embodied_kg,
+        co2e_kg_of_stay=None if embodied_kg is None else years * co2e_kg + embodied_kg,
         onsite_nox_g=engine.onsite_nox_g,
         onsite_co_g=engine.onsite_co_g,
         cash=cash,

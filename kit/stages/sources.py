@@ -83,7 +83,7 @@ def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -
     solar = np.zeros(house.year.n)
     if option is not None and option.solar is not None:
         if house.weather is None:
-            raise ValueError(f"options.{slug}.solar needs house.weather: a tmy3 file or clear_sky")
+            raise ValueError(f"options.{slug}.solar needs house.weather: a tmy3 or epw file, or clear_sky")
         solar = np.asarray(solar_kw(place, house.weather, house.year, option.solar), dtype=np.float64)
     may_charge = np.ones(house.year.n, dtype=bool)
     if battery is not None:

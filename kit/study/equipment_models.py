@@ -7,23 +7,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from kit.study.cost_models import Cost as Cost
 from kit.study.dwelling_models import PropaneTank
 from kit.study.part import Count, Frac, NonNegative, Part, Positive
 
 ConnectedTo = Literal["whole_house", "backed_panel", "plug_in"]
-
-
-class Cost(Part):
-    """What one piece of equipment costs. All in the study's currency."""
-
-    price_usd: NonNegative
-    install_usd: NonNegative = 0.0
-    permit_usd: NonNegative = 0.0
-    incentive_usd: NonNegative = 0.0
-    upkeep_usd_per_year: NonNegative = 0.0
-    replacement_usd: NonNegative | None = None  # default: price_usd again
-    residual_frac: Frac = 0.0  # of price_usd, at the horizon; else by straight line of the last piece
-    disposal_usd: NonNegative = 0.0
 
 
 class Ageing(Part):

@@ -169,6 +169,7 @@ class StudyModel(Part):
     outages: OutageRecord
     fuels: dict[str, Fuel] = {}
     grid_co2e_kg_per_kwh: NonNegative
+    export_credit_frac: Frac = 0.0  # of the grid's factor, taken off for each kWh sent out; off by default
     money: Money
     options: Annotated[dict[str, Option], Field(min_length=1)]
     catalogue: Catalogue | None = None  # what could be bought: sizing tries every combination
