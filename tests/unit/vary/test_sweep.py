@@ -25,9 +25,10 @@ from tests.unit.vary.case_work import asked_hours, fails_on_nine
 
 @pytest.fixture
 def sweep_file(tmp_path: Path) -> Path:
-    study = tmp_path / "small.yaml"
+    study = tmp_path / "params" / "small.yaml"
+    study.parent.mkdir()
     study.write_text(study_text(("portable", "battery")))
-    file = tmp_path / "sweep.yaml"
+    file = tmp_path / "params" / "sweep.yaml"
     file.write_text(
         f"kit_file: 1\nstudy: {study.name}\nvary:\n"
         "  asked.keep_on_h: [8, 9, 24]\n  asked.chance_frac: {half: 0.5, most: 0.9}\n"
@@ -56,6 +57,15 @@ def test_a_changed_input_is_computed_again(sweep_file: Path, tmp_path: Path) -> 
     changed = open_sweep(sweep_file)
     assert case_key(changed.study, changed.cases[0]) != case_key(sweep.study, sweep.cases[0])
     assert run_sweep(changed, tmp_path / "out", workers=1, work=asked_hours).computed_count == 6
+
+
+def test_a_file_that_says_the_same_is_no_change(sweep_file: Path, tmp_path: Path) -> None:
+    """A comment in the study's folder changes the quick key only: every case is looked at and kept."""
+    run_sweep(open_sweep(sweep_file), tmp_path / "out", workers=1, work=asked_hours)
+    study = sweep_file.parent / "small.yaml"
+    study.write_text(study.read_text() + "# nothing new\n")
+    again = run_sweep(open_sweep(sweep_file), tmp_path / "out", workers=1, work=asked_hours)
+    assert (again.taken_count, again.computed_count) == (6, 0)
 
 
 def test_a_failed_case_is_a_row_and_is_tried_again(sweep_file: Path, tmp_path: Path) -> None:
