@@ -41,6 +41,7 @@ STEPS = {
     "reserve": "... the charge that everyday use leaves",
     "solar": "... what an array stores meanwhile",
     "failures": "... failures",
+    "clusters": "... outages soon after another",
     "on offer": "Least battery on offer that does it alone",
     "fuel by hand": "By hand: half load x hours",
     "at the load there is": "... at the load there is",

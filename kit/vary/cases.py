@@ -177,13 +177,16 @@ def run_cases(
 
 def each_case(
     study: Study,
-    cases: Sequence[Case],
+    cases: Iterable[Case],
     work: Work = summary_rows,
     *,
     workers: int = WORKERS,
     progress: str = "cases",
 ) -> Iterator[Done]:
-    """As `run_cases`, one case at a time as soon as it and those before it are done: to save on the way."""
+    """As `run_cases`, one case at a time as soon as it and those before it are done: to save on the way.
+
+    `cases` may be made on the way too; a few are taken ahead of what is told.
+    """
     from tqdm import tqdm  # type: ignore[import-untyped]
 
     from kit.vary.pool import in_processes
@@ -191,13 +194,14 @@ def each_case(
     if workers < 1:
         raise ValueError(f"workers is {workers}; it must be at least 1")
     kept = Kept()
-    here = workers == 1 or len(cases) < FEW
+    count = len(cases) if isinstance(cases, Sequence) else None
+    here = workers == 1 or (count is not None and count < FEW)
     found = (
         (one_case(study, case, work, kept) for case in cases)
         if here
         else in_processes(study, cases, work, workers)
     )
-    yield from tqdm(found, total=len(cases), desc=progress, unit="", disable=None, leave=False)
+    yield from tqdm(found, total=count, desc=progress, unit="", disable=None, leave=False)
 
 
 def one_case(study: Study, case: Case, work: Work, kept: Kept) -> Done:

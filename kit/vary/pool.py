@@ -11,7 +11,7 @@ import os
 import threading
 import time
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import TYPE_CHECKING
@@ -28,44 +28,56 @@ ENDED = "its process ended before it was done (out of memory, or killed)"
 _mine: tuple[Study, Work, Kept] | None = None
 
 
-def in_processes(study: Study, cases: Sequence[Case], work: Work, workers: int) -> Iterator[Done]:
-    """What came of each case, in order. A case that ends its process is one that failed."""
-    left = deque(cases)
-    while left:
+def in_processes(study: Study, cases: Iterable[Case], work: Work, workers: int) -> Iterator[Done]:
+    """What came of each case, in order. A case that ends its process is one that failed.
+
+    Cases are taken from `cases` only as they are handed out, a few ahead of what is told.
+    """
+    source = iter(cases)
+    left: deque[Case] = deque()  # handed out, not told of
+    while True:
         try:
-            yield from _batch(study, left, len(left), work, workers, AHEAD * workers)
+            yield from _batch(study, left, source, work, workers)
         except BrokenProcessPool:
-            yield from _one_by_one(study, left, min(len(left), AHEAD * workers), work)
-
-
-def _one_by_one(study: Study, left: deque[Case], count: int, work: Work) -> Iterator[Done]:
-    """The next `count` cases, one of which ended its process: the one that does it again is told apart."""
-    from kit.vary.cases import Done
-
-    until = len(left) - count
-    while len(left) > until:
-        try:
-            yield from _batch(study, left, len(left) - until, work, 1, 1)
-        except BrokenProcessPool:
-            yield Done(left.popleft(), (), ENDED)
+            yield from _one_by_one(study, left, work)
+        else:
+            return
 
 
 def _batch(
-    study: Study, left: deque[Case], count: int, work: Work, workers: int, ahead: int
+    study: Study, left: deque[Case], source: Iterator[Case], work: Work, workers: int
 ) -> Iterator[Done]:
-    """Take `count` cases from `left` as they are done; one still in `left` was not told of."""
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, context, _begin, (study, work, os.getpid())) as pool:
-        given: deque[Future[Done]] = deque()
+    """Hand out what is left, then what comes; each leaves `left` when it is told."""
+    with _pool(study, work, workers) as pool:
         try:
-            for case in list(left)[:count]:
+            given = deque(pool.submit(_run, case) for case in left)
+            for case in source:
+                left.append(case)
                 given.append(pool.submit(_run, case))
-                if len(given) >= ahead:
+                if len(given) >= AHEAD * workers:
                     yield _next(given, left)
             while given:
                 yield _next(given, left)
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _one_by_one(study: Study, left: deque[Case], work: Work) -> Iterator[Done]:
+    """The cases among which one ended its process: the one that does it again is told apart."""
+    from kit.vary.cases import Done
+
+    while left:
+        try:
+            with _pool(study, work, 1) as pool:
+                while left:
+                    yield _next(deque([pool.submit(_run, left[0])]), left)
+        except BrokenProcessPool:
+            yield Done(left.popleft(), (), ENDED)
+
+
+def _pool(study: Study, work: Work, workers: int) -> ProcessPoolExecutor:
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(workers, context, _begin, (study, work, os.getpid()))
 
 
 def _next(given: deque[Future[Done]], left: deque[Case]) -> Done:

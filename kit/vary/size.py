@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from kit.house import outage_loads
 from kit.study import Study
-from kit.vary.cases import WORKERS, Case, Work, each_case
+from kit.vary.cases import WORKERS, Case, Done, each_case
 from kit.vary.kept import Kept, kept_house
 from kit.vary.size_catalogue import Configuration, configurations
 from kit.vary.size_hand import hand_method
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 TOGETHER, FEW_WALKED = 32, 6  # configurations of one case
+MANY = 300
 CENT_USD = 0.01
 DEARER = "It costs more than one that is kept on for a week: not walked."
 
@@ -72,7 +73,7 @@ class Sizing:
         return kept.sort_values("kept_on_h", kind="stable", ignore_index=True)
 
 
-def size(study: Study, *, workers: int = WORKERS, progress: str = "configurations") -> Sizing:
+def size(study: Study, *, workers: int = WORKERS, progress: str = "outages") -> Sizing:
     """Try every configuration of the study's catalogue against what was asked.
 
     What power, starts, voltage or the law rule out is not walked. The others are, first those without
@@ -86,15 +87,14 @@ def size(study: Study, *, workers: int = WORKERS, progress: str = "configuration
     made = configurations(study)
     options = {one.slug: one for one in made}
     rows: dict[str, dict[str, Any]] = {}
-    for row in _work(study, made, bounded, TOGETHER, workers, f"{len(made)} {progress}: power"):
-        rows[row["configuration"]] = row
+    some = workers if len(made) > MANY else 1  # starting processes takes as long as a few hundred
+    for done in each_case(study, _cases(made, TOGETHER), bounded, workers=some, progress="power and starts"):
+        rows |= {str(row["configuration"]): row for row in _rows(done)}
     left = sorted(
         (one for one in made if rows[one.slug]["fails"] is None),
-        key=lambda one: (rows[one.slug]["least_cost_usd"], one.slug),
+        key=lambda one: (one.option.solar is not None, rows[one.slug]["least_cost_usd"], one.slug),
     )
-    top = math.inf
-    for group in ([one for one in left if not one.option.solar], [one for one in left if one.option.solar]):
-        top = _walk(study, group, rows, top, workers, f"{len(group)} {progress}: outages")
+    _walk(study, left, rows, workers, progress)
     for one in left:
         if "reaches" not in rows[one.slug]:
             rows[one.slug] |= {"fails": "dearer", "text": DEARER}
@@ -104,43 +104,48 @@ def size(study: Study, *, workers: int = WORKERS, progress: str = "configuration
 
 
 def _walk(
-    study: Study,
-    group: Sequence[Configuration],
-    rows: dict[str, dict[str, Any]],
-    top: float,
-    workers: int,
-    progress: str,
-) -> float:
-    """Walk a group, in the order of the least each can cost, until the next can cost no less than `top`.
+    study: Study, left: Sequence[Configuration], rows: dict[str, dict[str, Any]], workers: int, progress: str
+) -> None:
+    """Put the walked rows into `rows`, but of those that can cost no less than one that lasts the reach.
 
-    top: cost of the cheapest found so far that is kept on for the whole reach; returned as it is then.
+    `left` holds those without solar first, each part by the least it can cost. What decides is found
+    in that order, so the number of workers changes nothing.
     """
-    for row in _work(study, group, sized, FEW_WALKED, workers, progress):
-        slug, cost_usd = row["configuration"], row["lifetime_cost_usd"]
-        least_usd = rows[slug]["least_cost_usd"]
-        if least_usd >= top:
-            break
-        if cost_usd < least_usd - CENT_USD:
-            raise ValueError(f"{slug} costs less with outages than without: {cost_usd} and {least_usd}")
-        rows[slug] = row | {"least_cost_usd": least_usd}
-        if row["reaches"] and row["kept_on_h"] >= reach_h(study):
-            top = min(top, cost_usd)
-    return top
+    top = math.inf
+
+    def worth() -> Iterator[Case]:
+        for case in _cases(left, FEW_WALKED):
+            assert case.options is not None
+            if min(rows[slug]["least_cost_usd"] for slug in case.options) < top:
+                yield case
+
+    some = workers if len(left) > FEW_WALKED else 1
+    for done in each_case(study, worth(), sized, workers=some, progress=progress):
+        for row in _rows(done):
+            slug, cost_usd = row["configuration"], row["lifetime_cost_usd"]
+            least_usd = rows[slug]["least_cost_usd"]
+            if least_usd >= top:
+                continue
+            if cost_usd < least_usd - CENT_USD:
+                raise ValueError(f"{slug} costs less with outages than without: {cost_usd} and {least_usd}")
+            rows[slug] = row | {"least_cost_usd": least_usd}
+            if row["reaches"] and row["kept_on_h"] >= reach_h(study):
+                top = min(top, cost_usd)
 
 
-def _work(
-    study: Study, made: Sequence[Configuration], work: Work, together: int, workers: int, progress: str
-) -> Iterator[dict[str, Any]]:
-    """Rows of all configurations, a few of them to a case, in their order."""
+def _cases(made: Sequence[Configuration], together: int) -> list[Case]:
+    """A few configurations to a case, in their order."""
     groups = [made[k : k + together] for k in range(0, len(made), together)]
-    cases = [
+    return [
         Case(f"configurations-{k}", options={one.slug: one.option for one in group})
         for k, group in enumerate(groups)
     ]
-    for done in each_case(study, cases, work, workers=workers, progress=progress):
-        if done.failed is not None:
-            raise ValueError(f"a configuration could not be computed: {done.failed}")
-        yield from done.rows
+
+
+def _rows(done: Done) -> tuple[dict[str, Any], ...]:
+    if done.failed is not None:
+        raise ValueError(f"a configuration could not be computed: {done.failed}")
+    return done.rows
 
 
 def _ordered(table: pd.DataFrame) -> pd.DataFrame:

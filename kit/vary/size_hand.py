@@ -26,7 +26,7 @@ from kit.study import Study
 from kit.systems.battery import BatterySystem, battery_system
 from kit.systems.generator import fuel_per_h
 from kit.vary.size_catalogue import Configuration
-from kit.vary.size_lacks import never_failing
+from kit.vary.size_lacks import chance_of, never_failing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -145,7 +145,16 @@ def _walked_rows(
         rows.append(
             _Need("solar", least(sure), "kWh", "what the array stores meanwhile, in the weather of outages")
         )
-    rows.append(_Need("failures", least(backup), "kWh", "it may fail to take over, or stop on the way"))
+    failing = least(backup)
+    rows.append(_Need("failures", failing, "kWh", "it may fail to take over, or stop on the way"))
+    if any(kind.followed_frac > 0 for kind in kinds):
+        from_kwh = 0.0 if failing is None else failing / (nominal(1.0) or 1.0)
+        again = _least_kwh(
+            lambda kwh: chance_of(_resized(backup, kwh), kinds, study, asked.keep_on_h),
+            asked.chance_frac,
+            from_kwh,
+        )
+        rows.append(_Need("clusters", nominal(again), "kWh", "some outages follow another before it is full"))
     return rows
 
 
@@ -233,11 +242,16 @@ def _resized(b: Backup, usable_kwh: float) -> Backup:
 STORED = ("usable_kwh", "rated_kwh", "floor_kwh", "reserve_kwh", "restart_kwh", "wanted_above_kwh")
 
 
-def _least_kwh(chance: Callable[[float], float], asked_frac: float) -> float | None:
-    """The least store whose chance is enough, to CLOSE_KWH; None where no store is."""
-    low, high = 0.0, LARGEST_STORE_KWH
-    if chance(high) < asked_frac:
-        return None
+def _least_kwh(chance: Callable[[float], float], asked_frac: float, from_kwh: float = 0.0) -> float | None:
+    """The least store whose chance is enough, to CLOSE_KWH; None where no store is.
+
+    from_kwh: a store known to be too small, or just enough; twice as much is tried first.
+    """
+    low, high = from_kwh, max(2.0 * from_kwh, 1.0)
+    while chance(high) < asked_frac:
+        if high >= LARGEST_STORE_KWH:
+            return None
+        low, high = high, min(2.0 * high, LARGEST_STORE_KWH)
     while high - low > CLOSE_KWH:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if chance(middle) >= asked_frac else (middle, high)

@@ -11,6 +11,7 @@ import numpy as np
 
 from kit.fit import Fit
 from kit.operate.events import EventKind
+from kit.operate.outage_year import outage_year
 from kit.operate.outages import Backup
 from kit.operate.single import UNLIMITED, kept_on_frac
 from kit.stages.columns import Value
@@ -130,7 +131,7 @@ def _too_short(
         return None
     hours, frac = asked.keep_on_h, asked.chance_frac
     sure = never_failing(outage.backup)
-    if kept_on_frac(sure, kinds, study.model.seed, hours) >= frac:
+    if chance_of(sure, kinds, study, hours) >= frac:
         text = f"Working machines would do; with their failures the chance is {_down(chance)} of {frac:.0%}."
         return Lack("failures", frac, chance, "chance", text)
     lasts_h = kept_on_h(study, option, outage)
@@ -143,7 +144,7 @@ def _too_short(
     assert option.option is not None
     any_fuel = option.option.model_dump(exclude=less(generator={"cost"}))
     key = text_of([study.sha256, any_fuel])
-    best = kept.one("endless", key, lambda: kept_on_frac(full, kinds, study.model.seed, hours))
+    best = kept.one("endless", key, lambda: chance_of(full, kinds, study, hours))
     if best >= frac:
         text = f"The fuel on site carries {lasts_h:g} h of {hours:g} h with a chance of {frac:.0%}."
         return Lack("fuel", hours, lasts_h, "h", text)
@@ -157,6 +158,13 @@ def _too_short(
 def _down(frac: float) -> str:
     """A share rounded down, since what is called enough must be reached."""
     return f"{math.floor(frac * 1000 + 1e-9) / 10:g}%"
+
+
+def chance_of(b: Backup, kinds: tuple[EventKind, ...], study: Study, hours: float) -> float:
+    """Chance to ride through `hours`, events that follow others in a cluster included."""
+    if any(kind.followed_frac > 0 for kind in kinds):
+        return outage_year(b, kinds, study.model.seed, study.model.outages.horizon_h).ride_through_frac(hours)
+    return kept_on_frac(b, kinds, study.model.seed, hours)
 
 
 def never_failing(backup: Backup) -> Backup:
