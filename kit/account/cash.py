@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy_financial as npf
@@ -194,7 +195,13 @@ def fuel_usd(
     return np.asarray(total)
 
 
-def cash_lines(
+def cash_lines(horizon_years: int, pieces: Sequence[Piece], **terms: Any) -> pd.DataFrame:
+    """The arrays of `cash_arrays` as a table: index year 0..N, columns LINES; same arguments and errors."""
+    lines = cash_arrays(horizon_years, pieces, **terms)
+    return pd.DataFrame(lines, index=pd.RangeIndex(horizon_years + 1, name="year"))
+
+
+def cash_arrays(
     horizon_years: int,
     pieces: Sequence[Piece],
     *,
@@ -208,8 +215,8 @@ def cash_lines(
     loan: Loan | None = None,
     escalation: Escalation = Escalation(),
     timing: Timing = "end_of_year",
-) -> pd.DataFrame:
-    """Cash of one option [usd], index year 0..N, columns LINES, negative when money leaves.
+) -> dict[str, Floats]:
+    """Cash of one option [usd], an array (N+1,) for years 0..N a line of LINES, negative when money leaves.
 
     Yearly figures are COSTS at today's prices, one number or one a year (N,): a bill below
     0 is a credit. service_usd_by_year: of the generator; every piece's upkeep_usd_per_year
@@ -240,7 +247,7 @@ def cash_lines(
         lines["loan"][1:] -= paid_usd
     for piece in pieces:
         _book_life(lines, piece, horizon_years, escalation.replacement_frac)
-    return pd.DataFrame(lines, index=pd.RangeIndex(horizon_years + 1, name="year"))
+    return lines
 
 
 def _book_life(lines: dict[str, Floats], piece: Piece, horizon_years: int, growth: float) -> None:

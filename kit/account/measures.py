@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 import numpy as np
 import numpy_financial as npf
@@ -26,6 +27,7 @@ from kit.account.time_value import (
     present_value,
 )
 
+Cash: TypeAlias = pd.DataFrame | Mapping[str, Floats]  # a table, or arrays by line; years 0..N
 Answer = tuple[float | None, str | None]  # a figure, or None and why
 RATE_GRID = np.geomspace(1e-2, 1e2, 2001) - 1.0  # growth factors scanned when several rates may fit
 
@@ -54,27 +56,35 @@ def without_lost_load(cash: pd.DataFrame) -> pd.DataFrame:
     return cash[[line for line in LINES if line != "lost_load"]]
 
 
-def _half_years(cash: pd.DataFrame) -> Floats:
-    """Flows on half-years 0..2N: recurring ones in mid-year, dated ones at the year's end."""
-    recurring = [line for line in RECURRING if line in cash]
-    flows = np.zeros(2 * len(cash) - 1)
-    flows[0::2] = cash.drop(columns=recurring).sum(axis=1).to_numpy()
-    flows[1::2] = cash[recurring].sum(axis=1).to_numpy()[1:]
-    return flows
+def _by_line(cash: Cash) -> Mapping[str, Floats]:
+    """The arrays (N+1,) of a cash table by line."""
+    if isinstance(cash, pd.DataFrame):
+        return {str(line): cash[line].to_numpy(dtype=float) for line in cash}
+    return cash
 
 
-def _series(cash: pd.DataFrame, timing: Timing) -> tuple[Floats, int]:
-    """All lines added up, at even steps from year 0, and how many steps a year has."""
+def _series(cash: Cash, timing: Timing) -> tuple[Floats, int]:
+    """All lines added up, at even steps from year 0, and how many steps a year has.
+
+    mid_year: on half-years 0..2N, recurring flows in the middle, dated ones at the year's end.
+    """
     flow_years(1, timing)
-    if timing == "mid_year":
-        return _half_years(cash), 2
-    return cash.sum(axis=1).to_numpy(dtype=float), 1
+    lines = _by_line(cash)
+    if timing == "end_of_year":
+        return np.sum(list(lines.values()), axis=0), 1
+    flows = np.zeros(2 * len(next(iter(lines.values()))) - 1)
+    for line, by_year_usd in lines.items():
+        if line in RECURRING:
+            flows[1::2] += by_year_usd[1:]
+        else:
+            flows[0::2] += by_year_usd
+    return flows, 2
 
 
-def npv_usd(cash: pd.DataFrame, discount_rate_frac: float, timing: Timing = "end_of_year") -> float:
+def npv_usd(cash: Cash, discount_rate_frac: float, timing: Timing = "end_of_year") -> float:
     """Net present value of a cash table [usd] at year 0; year 0 itself is not discounted.
 
-    cash: index year 0..N, columns of kit.account.cash.LINES, all or some.
+    cash: years 0..N, lines of kit.account.cash.LINES, all or some; a table or arrays by line.
     mid_year: recurring lines half a year earlier (built with the same timing).
     """
     check_rate(discount_rate_frac)
@@ -83,13 +93,15 @@ def npv_usd(cash: pd.DataFrame, discount_rate_frac: float, timing: Timing = "end
 
 
 def lifetime_cost_usd(
-    cash: pd.DataFrame,
+    cash: Cash,
     discount_rate_frac: float,
     timing: Timing = "end_of_year",
     with_lost_load: bool = False,
 ) -> float:
     """Present value of all costs [usd], positive; lost load only where asked for."""
-    return 0.0 - npv_usd(cash if with_lost_load else without_lost_load(cash), discount_rate_frac, timing)
+    lines = _by_line(cash)
+    paid = lines if with_lost_load else {name: usd for name, usd in lines.items() if name != "lost_load"}
+    return 0.0 - npv_usd(paid, discount_rate_frac, timing)
 
 
 def equivalent_annual_cost_usd(
