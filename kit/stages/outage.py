@@ -101,6 +101,23 @@ def outage_use(
         return dict(zip(options, pool.map(side, options), strict=True))
 
 
+def backup_of(
+    study: Study,
+    house: HouseYear,
+    kinds: tuple[EventKind, ...],
+    option: Sources,
+    daily: Daily,
+    fitted: Fit,
+) -> Backup:
+    """What the walk sees of one option, charge ahead of forecast outages included: as outage_use makes it."""
+    hours = study.model.house.attended_hours
+    attended = share_in_hours(house.year, hours, hours) > 0.5
+    everything = outage_loads(study.model.house, house.lists, "whole_house")
+    backup, _ = _backup(study, house, option, daily, fitted, attended, everything)
+    warned = forewarned_charge(house, option, daily.use, backup.battery, kinds)
+    return replace(backup, forewarned_kwh={number: one.stored_kwh for number, one in warned.items()})
+
+
 def _aged_frac(
     study: Study,
     house: HouseYear,
