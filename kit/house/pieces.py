@@ -95,8 +95,10 @@ def _largest_sets(on: list[NDArray[np.bool_]]) -> list[frozenset[int]]:
     """Every set of loads that is on in some step and in no larger set; `on` holds one (n,) a load."""
     if not on:
         return []
-    patterns = np.unique(np.stack(on, axis=1), axis=0)
-    sets = sorted({frozenset(np.flatnonzero(row).tolist()) for row in patterns}, key=len, reverse=True)
+    packed = np.packbits(np.stack(on, axis=1), axis=1)  # what is on in a step as a few bytes
+    patterns = set(packed.view(f"V{packed.shape[1]}").ravel().tolist())
+    rows = np.unpackbits(np.frombuffer(b"".join(patterns), np.uint8).reshape(len(patterns), -1), axis=1)
+    sets = sorted((frozenset(np.flatnonzero(row).tolist()) for row in rows), key=len, reverse=True)
     kept: list[frozenset[int]] = []
     for one in sets:
         if one and not any(one <= other for other in kept):

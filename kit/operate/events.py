@@ -236,3 +236,15 @@ def over_kinds(kinds: Sequence[EventKind], hours: float, kept_frac: Sequence[flo
     if sum(weights) == 0:
         weights = [1.0] * len(kinds)
     return sum(w * kept for w, kept in zip(weights, kept_frac, strict=True)) / sum(weights)
+
+
+def over_kinds_by_hour(
+    kinds: Sequence[EventKind], hours: np.ndarray, kept_frac: Sequence[np.ndarray]
+) -> np.ndarray:
+    """`over_kinds` at many hours (H,), with one array of shares (H,) a kind."""
+    rates = np.array([kind.events_per_year for kind in kinds], dtype=np.float64)[:, None]
+    lasts = {id(kind.law): np.asarray(kind.law.lasts_frac(hours), dtype=np.float64) for kind in kinds}
+    lasting = rates * np.stack([lasts[id(kind.law)] for kind in kinds])
+    weights = np.where(lasting.sum(axis=0) > NO_EVENTS, lasting, rates)
+    weights = np.where(weights.sum(axis=0) > 0.0, weights, 1.0)
+    return np.asarray((weights * np.stack(kept_frac)).sum(axis=0) / weights.sum(axis=0))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, longest_kind, over_kinds
+from kit.operate.events import EventKind, longest_kind, over_kinds_by_hour
 from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
 
 NO_WEIGHT = 1e-12
@@ -51,8 +51,12 @@ class OutageYear:
         event of the record lasts that long, all starts count by how often events begin there; where
         the record has no events, its kinds count alike.
         """
+        return float(self.ride_through_curve(np.array([hours], dtype=np.float64))[0])
+
+    def ride_through_curve(self, hours: np.ndarray) -> np.ndarray:
+        """`ride_through_frac` at many hours (H,)."""
         kept = [_kept_frac(one, hours) for one in self.walks]
-        return over_kinds([one.kind for one in self.walks], hours, kept)
+        return over_kinds_by_hour([one.kind for one in self.walks], hours, kept)
 
     def standard_error_frac(self, hours: float) -> float:
         """Standard error of that chance from the draws (one per start); 0 where the formula serves."""
@@ -62,19 +66,19 @@ class OutageYear:
             bottom += share
             if one.survives is None:
                 weight = one.weight
-                kept = _kept_frac(one, hours)
+                kept = float(_kept_frac(one, np.array([hours]))[0])
                 variance += share**2 * float((weight**2).sum()) * kept * (1.0 - kept)
         return float(np.sqrt(variance) / bottom) if bottom > NO_WEIGHT else 0.0
 
 
-def _kept_frac(one: KindWalk, hours: float) -> float:
-    """Share of one kind's starts (by weight) still on at `hours`, failure included."""
-    weight = one.weight
-    kept = float(weight[one.ends_h >= hours - 1e-9].sum())
+def _kept_frac(one: KindWalk, hours: np.ndarray) -> np.ndarray:
+    """Share of one kind's starts (by weight) still on at `hours` (H,), failure included."""
+    ends_h, kept_frac = one.kept_from
+    kept = kept_frac[np.searchsorted(ends_h, hours - 1e-9)]
     if one.survives is not None:
         start_frac, mttf_h = one.survives
-        kept *= start_frac * float(np.exp(-hours / mttf_h))
-    return kept
+        kept = kept * start_frac * np.exp(-hours / mttf_h)
+    return np.asarray(kept)
 
 
 def after_gap(one: KindWalk, tail: Callable[[np.ndarray], np.ndarray]) -> float:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -21,10 +22,8 @@ from kit.systems.generator import GeneratorSet
 from kit.systems.reliability import Reliability
 from kit.systems.transfer import Gap
 
-WRITABLE: tuple[Literal["C"], Literal["W"]] = (
-    "C",
-    "W",
-)  # what the compiled walk's signature takes; an array kept read-only is copied
+# what the compiled walk's signature takes; an array kept read-only is copied
+WRITABLE: tuple[Literal["C"], Literal["W"]] = ("C", "W")
 FOLLOWERS = 1000  # keys the draws of followers apart from those of leaders
 
 
@@ -84,6 +83,13 @@ class KindWalk:
     totals: np.ndarray
     survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
     stored_kwh: np.ndarray | None = None  # charge at each start; None: no source, dark at once
+
+    @cached_property
+    def kept_from(self) -> tuple[np.ndarray, np.ndarray]:
+        """Moments in order (S,), and the weight of the starts from each of them on (S + 1,), the last 0."""
+        order = np.argsort(self.ends_h)
+        reached = np.cumsum(self.weight[order][::-1], dtype=np.longdouble)[::-1]  # right to the last bit
+        return self.ends_h[order], np.append(reached, 0.0).astype(np.float64)
 
 
 def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndarray:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from kit.grid.bill import Bill, bill
-from kit.grid.rates import PriceYear, has_tiers, left_out_of_prices, prices
+from kit.grid.rates import PlanTable, PriceYear, has_tiers, left_out_of_prices, prepare, prices
 from kit.house import HouseYear
 from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
@@ -57,15 +58,24 @@ class Foresight:
 def everyday_use(study: Study, house: HouseYear, options: dict[str, Sources]) -> dict[str, Daily]:
     """Everyday use and bills of every option, the first of which is doing nothing."""
     years = study.model.asked.stay_years
-    baseline_usd = _bill(study.model.rate_plan, house, _plain(house, np.zeros(house.year.n))).total_usd
+    none_kw = np.zeros(house.year.n)
+    kept: dict[tuple[int, bytes, float], float] = {}  # options share their plan and often their solar
+
+    def plain_usd(plan: RatePlan, solar_kw: np.ndarray, standby_kw: float = 0.0) -> float:
+        key = (id(plan), solar_kw.tobytes(), standby_kw)
+        if key not in kept:
+            kept[key] = _bill(plan, house, _plain(house, solar_kw, standby_kw)).total_usd
+        return kept[key]
+
+    baseline_usd = plain_usd(study.model.rate_plan, none_kw)
     made = {}
     for slug, option in options.items():
         use = use_of(house, option, 0)
         wear = wear_of(house, option, use)
         first = _bill(option.plan, house, use)
-        plan_only = _bill(option.plan, house, _plain(house, np.zeros(house.year.n))).total_usd
-        solar_only = _bill(option.plan, house, _plain(house, option.solar_kw)).total_usd
-        standing_by = _bill(option.plan, house, _plain(house, option.solar_kw, option.standby_kw)).total_usd
+        plan_only = plain_usd(option.plan, none_kw)
+        solar_only = plain_usd(option.plan, option.solar_kw)
+        standing_by = plain_usd(option.plan, option.solar_kw, option.standby_kw)
         made[slug] = Daily(
             use=use,
             bill=first,
@@ -100,8 +110,26 @@ def _by_year(
     called = block is not None and block.programme is not None
     if not (solar_fades or battery_fades or called):
         return np.full(years, first_usd)
-    uses = (use_of(house, option, age, wear) for age in range(years))
-    return np.array([_bill(option.plan, house, use).total_usd for use in uses])
+    kept = {_state(option, 0, None): first_usd}  # years in the same state have the same bill
+    by_year = []
+    for age in range(years):
+        state = _state(option, age, wear)
+        if state not in kept:
+            kept[state] = _bill(option.plan, house, use_of(house, option, age, wear)).total_usd
+        by_year.append(kept[state])
+    return np.array(by_year)
+
+
+def _state(option: Sources, age_years: int, wear: Wear | None) -> tuple[float, float, bool]:
+    """All that an age changes in a year of everyday use: battery left, solar left, a contract running."""
+    block = option.option
+    programme = block.programme if block is not None else None
+    left_frac = 1.0 if wear is None else wear.left_frac(age_years)
+    return (
+        left_frac,
+        _solar_frac(option, age_years),
+        programme is None or age_years < programme.contract_years,
+    )
 
 
 def use_of(house: HouseYear, option: Sources, age_years: int, wear: Wear | None = None) -> Everyday:
@@ -119,9 +147,7 @@ def use_of(house: HouseYear, option: Sources, age_years: int, wear: Wear | None 
 
 def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None, age_years: int) -> Everyday:
     block = option.option
-    solar = option.solar_kw
-    if block is not None and block.solar is not None:
-        solar = solar * (1.0 - block.solar.fade_frac_per_year) ** (age_years % block.solar.life_years)
+    solar = option.solar_kw * _solar_frac(option, age_years)
     if battery is None or block is None or block.battery is None:
         return without_battery(house.load_kw, solar, option.standby_kw, house.year.step_h)
     if block.battery.everyday == "hold":
@@ -137,7 +163,7 @@ def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None
             found.discharge_kwh,
             solar * step_h,
         )
-    rates = prices(option.plan, house.year)
+    rates = _first_prices(option.plan, house)
     charge, discharge = plan_hours(
         rates.import_usd_per_kwh,
         rates.export_usd_per_kwh,
@@ -160,6 +186,14 @@ def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None
     )
 
 
+def _solar_frac(option: Sources, age_years: int) -> float:
+    """Share of the new output of an option's solar at an age; a replaced array is new again."""
+    solar = option.option.solar if option.option else None
+    if solar is None:
+        return 1.0
+    return float((1.0 - solar.fade_frac_per_year) ** (age_years % solar.life_years))
+
+
 def best_schedule(house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray) -> BestUse:
     """The exact optimum of a year for the plan's marginal prices, full at both its ends.
 
@@ -167,7 +201,7 @@ def best_schedule(house: HouseYear, option: Sources, battery: BatterySystem, sol
     the first tier and for those in which its bills then end; the cheaper of both by the exact bill is kept.
     """
     plan, year = option.plan, house.year
-    first = _schedule_for(prices(plan, year), house, option, battery, solar_kw)
+    first = _schedule_for(_first_prices(plan, house), house, option, battery, solar_kw)
     if not has_tiers(plan):
         return first
     ends = prices(plan, year, first.import_kwh, first.export_kwh)
@@ -232,6 +266,17 @@ def marginal_note(plan: RatePlan) -> str:
     if not named:
         return ""
     return f"Best for the marginal prices only: they leave out {', '.join(named)}, which the bill has."
+
+
+_kept_prices: WeakKeyDictionary[PlanTable, PriceYear] = WeakKeyDictionary()
+
+
+def _first_prices(plan: RatePlan, house: HouseYear) -> PriceYear:
+    """The plan's prices, of tiers the first; one plan steers many options and years of age."""
+    table = prepare(plan, house.year)
+    if table not in _kept_prices:
+        _kept_prices[table] = prices(plan, house.year)
+    return _kept_prices[table]
 
 
 def _in_periods(rates: PriceYear, names: list[str] | None) -> np.ndarray | None:

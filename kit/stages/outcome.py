@@ -15,7 +15,7 @@ from kit.house import HouseYear
 from kit.operate import walk as w
 from kit.operate.everyday import Everyday
 from kit.stages.ageing import Wear
-from kit.stages.columns import Value, ride_through_frac
+from kit.stages.columns import Value
 from kit.stages.daily import Daily, Foresight
 from kit.stages.losses import LostLoad, loss_findings
 from kit.stages.money import Account
@@ -202,8 +202,15 @@ def _curve(option: Sources, outage: OutageSide) -> pd.DataFrame:
     import pandas as pd
 
     hours = np.arange(0.0, CURVE_H + 1.0)
-    share = [ride_through_frac(option, outage, h) for h in hours]
+    share = ride_through_curve(option, outage, hours)
     return pd.DataFrame({"hours": hours, "share_frac": share})
+
+
+def ride_through_curve(option: Sources, outage: OutageSide, hours: np.ndarray) -> np.ndarray:
+    """`ride_through_frac` of an option at many hours (H,)."""
+    if not option.backs_up or option.unreached:
+        return np.zeros(hours.size)
+    return outage.year.ride_through_curve(hours)
 
 
 def _hard_table(outage: OutageSide) -> pd.DataFrame:

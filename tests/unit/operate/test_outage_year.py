@@ -156,3 +156,21 @@ def test_a_start_by_hand_is_the_longest_gap_of_a_tireless_set():
     assert year.must_unserved_h == pytest.approx(
         0.25 * year.walks[0].kind.event_h[0] / 1.0 * 0.5, rel=1e-9
     )  # half of the first hour's event hours
+
+
+def test_the_curve_is_the_share_of_starts_hour_by_hour():
+    """Weighted starts counted one by one, for two kinds, a set that may fail and ties at whole hours."""
+    kinds = kinds_of(routine=ROUTINE, major=MAJOR)
+    year = outage_year(backup(HALF, plain_battery()), kinds, 1, 336.0)
+    hours = np.array([0.0, 4.0, 10.0, 10.5, 72.0, 400.0])
+    curve = year.ride_through_curve(hours)
+    for place, h in enumerate(hours):
+        lasting = [one.kind.events_per_year * float(one.kind.law.lasts_frac(h)) for one in year.walks]
+        if sum(lasting) <= 1e-12:
+            lasting = [one.kind.events_per_year for one in year.walks]
+        kept = [math.fsum(one.weight[one.ends_h >= h - 1e-9]) for one in year.walks]
+        expected = sum(a * b for a, b in zip(lasting, kept, strict=True)) / sum(lasting)
+        assert curve[place] == pytest.approx(expected, rel=1e-14)
+        assert curve[place] == year.ride_through_frac(float(h))
+    assert curve[0] == pytest.approx(1.0, rel=1e-14)
+    assert curve[0] > curve[3] > curve[4]
