@@ -17,7 +17,7 @@ from kit.house import HouseYear, outage_loads
 from kit.operate.events import EventKind, longest_kind, over_kinds
 from kit.operate.outages import Backup
 from kit.operate.ride import LARGEST_STORE_KWH, ride_through_h
-from kit.operate.single import fuel_need, kept_on_frac
+from kit.operate.single import fuel_need
 from kit.stages.daily import everyday_use
 from kit.stages.outage import event_side, outage_use
 from kit.stages.power import power_check
@@ -116,7 +116,7 @@ def _walked_rows(
     nominal: Callable[[float | None], float | None],
 ) -> list[_Need]:
     """Reserve, solar, failures: the walk itself, with the battery made larger until it does."""
-    asked, seed = study.model.asked, study.model.seed
+    asked = study.model.asked
     alone = reference.option.model_copy(update={"generator": None})
     backup = _backup(study, house, alone)
     if backup.battery is None:  # it cannot start or carry the loads at any size: the power check says why
@@ -126,7 +126,7 @@ def _walked_rows(
     def least(b: Backup) -> float | None:
         return nominal(
             _least_kwh(
-                lambda kwh: kept_on_frac(_resized(b, kwh), kinds, seed, asked.keep_on_h), asked.chance_frac
+                lambda kwh: chance_of(_resized(b, kwh), kinds, study, asked.keep_on_h), asked.chance_frac
             )
         )
 
@@ -145,16 +145,7 @@ def _walked_rows(
         rows.append(
             _Need("solar", least(sure), "kWh", "what the array stores meanwhile, in the weather of outages")
         )
-    failing = least(backup)
-    rows.append(_Need("failures", failing, "kWh", "it may fail to take over, or stop on the way"))
-    if any(kind.followed_frac > 0 for kind in kinds):
-        from_kwh = 0.0 if failing is None else failing / (nominal(1.0) or 1.0)
-        again = _least_kwh(
-            lambda kwh: chance_of(_resized(backup, kwh), kinds, study, asked.keep_on_h),
-            asked.chance_frac,
-            from_kwh,
-        )
-        rows.append(_Need("clusters", nominal(again), "kWh", "some outages follow another before it is full"))
+    rows.append(_Need("failures", least(backup), "kWh", "it may fail to take over, or stop on the way"))
     return rows
 
 
@@ -242,12 +233,9 @@ def _resized(b: Backup, usable_kwh: float) -> Backup:
 STORED = ("usable_kwh", "rated_kwh", "floor_kwh", "reserve_kwh", "restart_kwh", "wanted_above_kwh")
 
 
-def _least_kwh(chance: Callable[[float], float], asked_frac: float, from_kwh: float = 0.0) -> float | None:
-    """The least store whose chance is enough, to CLOSE_KWH; None where no store is.
-
-    from_kwh: a store known to be too small, or just enough; twice as much is tried first.
-    """
-    low, high = from_kwh, max(2.0 * from_kwh, 1.0)
+def _least_kwh(chance: Callable[[float], float], asked_frac: float) -> float | None:
+    """The least store whose chance is enough, to CLOSE_KWH; None where no store is."""
+    low, high = 0.0, 1.0
     while chance(high) < asked_frac:
         if high >= LARGEST_STORE_KWH:
             return None
