@@ -10,7 +10,7 @@ is booked at the end of the year it falls in, under either timing.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -197,8 +197,13 @@ def fuel_usd(
 
 def cash_lines(horizon_years: int, pieces: Sequence[Piece], **terms: Any) -> pd.DataFrame:
     """The arrays of `cash_arrays` as a table: index year 0..N, columns LINES; same arguments and errors."""
-    lines = cash_arrays(horizon_years, pieces, **terms)
-    return pd.DataFrame(lines, index=pd.RangeIndex(horizon_years + 1, name="year"))
+    return cash_table(cash_arrays(horizon_years, pieces, **terms))
+
+
+def cash_table(lines: Mapping[str, Floats]) -> pd.DataFrame:
+    """Arrays by line (N+1,) as a table, index year 0..N."""
+    count = len(next(iter(lines.values())))
+    return pd.DataFrame(dict(lines), index=pd.RangeIndex(count, name="year"))
 
 
 def cash_arrays(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,7 +13,8 @@ from kit.account.cash import (
     Escalation,
     Loan,
     Piece,
-    cash_lines,
+    cash_arrays,
+    cash_table,
     fuel_usd,
     paid_usd,
     stale_usd,
@@ -20,17 +23,17 @@ from kit.account.cash import (
     up_front_usd,
 )
 from kit.account.emissions import embodied_co2e_kg, fuel_co2e_kg, grid_co2e_kg
-from kit.account.measures import Measures, measures
+from kit.account.measures import Measures, lifetime_cost_usd, measures
+from kit.account.time_value import Floats
 from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
-from kit.operate.outage_year import OutageYear
-from kit.stages.ageing import Wear
 from kit.stages.daily import Daily
 from kit.stages.outage import OutageSide
 from kit.stages.programme import income_by_year
 from kit.stages.sources import DO_NOTHING, Sources
+from kit.stages.year_figures import YearFigures, year_figures
 from kit.study import Study
 from kit.study.equipment_models import Cost
-from kit.study.models import Option
+from kit.study.models import Money, Option, StudyModel
 from kit.systems.fuels import fuel_facts
 from kit.systems.generator import fuel_per_h
 
@@ -39,7 +42,8 @@ from kit.systems.generator import fuel_per_h
 class Flows:
     """What flows in and out of one option. Yearly figures are year 1 at today's prices.
 
-    cash: index year 0..N, negative when money leaves. `fuel` in the set's unit, exercise included.
+    lines: cash by line (N+1,), negative when money leaves; `cash` is their table, index year 0..N.
+    `fuel` in the set's unit, exercise included.
     """
 
     up_front_usd: float
@@ -55,7 +59,11 @@ class Flows:
     co2e_kg_of_stay: float | None
     onsite_nox_g: float
     onsite_co_g: float
-    cash: pd.DataFrame
+    lines: dict[str, Floats]
+
+    @cached_property
+    def cash(self) -> pd.DataFrame:
+        return cash_table(self.lines)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,77 +74,92 @@ class Account:
     measures: Measures
 
 
+@dataclass(frozen=True, eq=False)
+class Lifetime:
+    """The money that ranks options, present values [usd]. with_lost_load_usd: None where it has no price.
+
+    paid_usd_by_year (N+1,): all cash but lost load, years 0..N, negative when money leaves.
+    """
+
+    cost_usd: float
+    with_lost_load_usd: float | None
+    up_front_usd: float
+    net_saving_usd: float
+    paid_usd_by_year: Floats
+
+
 def account(
     study: Study, options: dict[str, Sources], daily: dict[str, Daily], outages: dict[str, OutageSide]
 ) -> dict[str, Account]:
     """Cash and measures of every option, each against doing nothing."""
-    missed = outages[DO_NOTHING].year
-    flows = {
-        slug: _flows(study, option, daily[slug], outages[slug], missed) for slug, option in options.items()
-    }
+    model, missed = study.model, outages[DO_NOTHING].year
+    figures = {s: year_figures(option, daily[s], outages[s], missed) for s, option in options.items()}
+    flows = {slug: flows_of(model, option, figures[slug]) for slug, option in options.items()}
     made = {}
-    for slug, option in options.items():
-        dark_h = unserved_h(option, outages[slug].year, missed)
+    for slug in options:
         made[slug] = Account(
             flows[slug],
             measures(
                 flows[slug].cash,
                 flows[DO_NOTHING].cash,
-                study.model.money.discount_rate_frac,
-                timing=study.model.money.timing,
-                reinvest_rate_frac=study.model.money.reinvest_rate_frac,
-                lost_load_priced=study.model.money.values_lost_load,
+                model.money.discount_rate_frac,
+                timing=model.money.timing,
+                reinvest_rate_frac=model.money.reinvest_rate_frac,
+                lost_load_priced=model.money.values_lost_load,
                 missed_kwh_by_year=missed.must_unserved_kwh,
-                avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - dark_h),
+                avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - figures[slug].unserved_h),
             ),
         )
     return made
 
 
-def unserved_h(option: Sources, year: OutageYear, missed: OutageYear) -> float:
-    """Must-run hours without power a year: all of them where a load asked for is on no circuit."""
-    if option.unreached:
-        return missed.must_unserved_h
-    return year.must_unserved_h
+def lifetimes(
+    model: StudyModel, options: Mapping[str, Sources], figures: Mapping[str, YearFigures]
+) -> dict[str, Lifetime]:
+    """What ranks every option, by the formulas of account() and without its tables."""
+    money, made = model.money, {}
+    nothing_usd = 0.0
+    for slug, option in options.items():  # doing nothing is the first
+        flows = flows_of(model, option, figures[slug])
+        cost_usd = lifetime_cost_usd(flows.lines, money.discount_rate_frac, money.timing)
+        with_usd = None
+        if money.values_lost_load:
+            with_usd = lifetime_cost_usd(flows.lines, money.discount_rate_frac, money.timing, True)
+        nothing_usd = cost_usd if slug == DO_NOTHING else nothing_usd
+        paid_usd = np.sum([usd for line, usd in flows.lines.items() if line != "lost_load"], axis=0)
+        made[slug] = Lifetime(cost_usd, with_usd, flows.up_front_usd, nothing_usd - cost_usd, paid_usd)
+    return made
 
 
-def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, missed: OutageYear) -> Flows:
-    model, money = study.model, study.model.money
-    years = model.asked.stay_years
-    block, year = option.option, outage.year
-    engine = _engine(study, option, year, years)
-    recharge_usd, recharge_kwh = _recharge(option, daily, year.drawn_kwh)
-    recharge_usd += outage.forewarned_usd
-    lost_h = unserved_h(option, year, missed)
-    lost_usd = None if money.lost_load_usd_per_h is None else money.lost_load_usd_per_h * lost_h
-    if outage.lost_load is not None:
-        lost_usd = outage.lost_load.usd_per_year
-    delivered_kwh = daily.use.throughput_kwh + year.drawn_kwh
-    pieces = _pieces(block, daily.wear, engine.run_h, delivered_kwh, years) if block else []
+def flows_of(model: StudyModel, option: Sources, figures: YearFigures) -> Flows:
+    """The flows of one option from its figures; `option` is read for its blocks, curve and site work."""
+    money, years, block = model.money, model.asked.stay_years, option.option
+    engine = _engine(model, option, figures, years)
+    recharge_usd, recharge_kwh = _recharge(option, figures)
+    recharge_usd += figures.forewarned_usd
+    per_h = money.lost_load_usd_per_h
+    lost_usd = figures.losses_usd if per_h is None else per_h * figures.unserved_h
+    delivered_kwh = figures.throughput_kwh + figures.drawn_kwh
+    pieces = _pieces(block, figures, engine.run_h, delivered_kwh, years) if block else []
     if option.site_work_usd:
         pieces.append(Piece(Cost(price_usd=0.0, install_usd=option.site_work_usd)))
-    bought_kwh = float(daily.use.import_kwh.sum()) + recharge_kwh
-    credited_kwh = model.export_credit_frac * float(daily.use.export_kwh.sum())
+    bought_kwh = figures.import_kwh + recharge_kwh
+    credited_kwh = model.export_credit_frac * figures.export_kwh
     co2e_kg = engine.co2e_kg + grid_co2e_kg(bought_kwh, model.grid_co2e_kg_per_kwh)
     co2e_kg -= grid_co2e_kg(credited_kwh, model.grid_co2e_kg_per_kwh)
     embodied_kg = embodied_co2e_kg(pieces)
-    cash = cash_lines(
+    lines = cash_arrays(
         years,
         pieces,
-        bill_usd_by_year=daily.bill_usd_by_year + recharge_usd,
+        bill_usd_by_year=figures.bill_usd_by_year[:years] + recharge_usd,
         fuel_usd_by_year=engine.fuel_usd,
         service_usd_by_year=engine.service_usd_by_year,
         lost_load_usd_by_year=lost_usd or 0.0,
         trips_usd_by_year=engine.trips_usd,
-        programme_usd_by_year=_income(option, daily, years),
+        programme_usd_by_year=_income(option, figures, years),
         carbon_usd_by_year=co2e_kg / 1000.0 * money.carbon_usd_per_t,
-        loan=_loan(study),
-        escalation=Escalation(
-            electricity_frac=money.electricity_escalation_frac,
-            fuel_frac=money.fuel_escalation_frac,
-            upkeep_frac=money.upkeep_escalation_frac,
-            replacement_frac=money.replacement_escalation_frac,
-        ),
+        loan=_loan(money),
+        escalation=_escalation(money),
         timing=money.timing,
     )
     return Flows(
@@ -153,20 +176,29 @@ def _flows(study: Study, option: Sources, daily: Daily, outage: OutageSide, miss
         co2e_kg_of_stay=None if embodied_kg is None else years * co2e_kg + embodied_kg,
         onsite_nox_g=engine.onsite_nox_g,
         onsite_co_g=engine.onsite_co_g,
-        cash=cash,
+        lines=lines,
     )
 
 
-def _income(option: Sources, daily: Daily, years: int) -> np.ndarray:
+def _escalation(money: Money) -> Escalation:
+    return Escalation(
+        electricity_frac=money.electricity_escalation_frac,
+        fuel_frac=money.fuel_escalation_frac,
+        upkeep_frac=money.upkeep_escalation_frac,
+        replacement_frac=money.replacement_escalation_frac,
+    )
+
+
+def _income(option: Sources, figures: YearFigures, years: int) -> np.ndarray:
     """Programme income of years 1..N, nothing after its contract [usd]."""
     programme = option.option.programme if option.option else None
-    if programme is None or daily.programme_usd is None:
+    if programme is None or figures.programme_usd is None:
         return np.zeros(years)
-    return income_by_year(years, programme.contract_years, daily.programme_usd)
+    return income_by_year(years, programme.contract_years, figures.programme_usd)
 
 
-def _loan(study: Study) -> Loan | None:
-    terms, money = study.model.money.loan, study.model.money
+def _loan(money: Money) -> Loan | None:
+    terms = money.loan
     if terms is None:
         return None
     inflation = (money.inflation_frac or 0.0) if money.money_basis == "real" else 0.0
@@ -188,16 +220,16 @@ class _Engine:
     onsite_co_g: float = 0.0
 
 
-def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Engine:
+def _engine(model: StudyModel, option: Sources, figures: YearFigures, years: int) -> _Engine:
     g = option.option.generator if option.option else None
     curve = option.generator
     if g is None or curve is None:
         return _Engine(service_usd_by_year=np.zeros(years))
     tests = exercise_run(g.exercise, curve.running_kw, lambda kw: float(fuel_per_h(curve, kw)))
-    run_h, fuel = year.set_run_h + tests.run_h, year.fuel + tests.fuel
+    run_h, fuel = figures.run_h + tests.run_h, figures.fuel + tests.fuel
     # grams follow the fuel: at a few per cent of its rating a set emits far more per kWh than at full load
     full_kwh = fuel * curve.rated_kw / float(fuel_per_h(curve, curve.rated_kw))
-    terms = study.model.fuels[g.fuel]
+    terms = model.fuels[g.fuel]
     price = terms.price_usd_per_m3 if curve.unit == "m3" else terms.price_usd_per_l
     if price is None:
         raise ValueError(f"fuels.{g.fuel} needs price_usd_per_{curve.unit}")
@@ -213,7 +245,7 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
         fuel_unit=curve.unit,
         fuel_usd=burnt_usd + spoilt_usd,
         trips_usd=trips_usd(
-            fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, study.model.money.person_usd_per_h
+            fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, model.money.person_usd_per_h
         ),
         service_usd_by_year=service_usd_by_year(served, run_h, years, g.break_in_h, g.break_in_usd, replaced),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),
@@ -222,28 +254,26 @@ def _engine(study: Study, option: Sources, year: OutageYear, years: int) -> _Eng
     )
 
 
-def _recharge(option: Sources, daily: Daily, drawn_kwh: float) -> tuple[float, float]:
+def _recharge(option: Sources, figures: YearFigures) -> tuple[float, float]:
     """Cost and grid energy of charging again what outages took, at the year's mean price per kWh."""
-    if option.battery is None or drawn_kwh <= 0:
+    if option.battery is None or figures.drawn_kwh <= 0:
         return 0.0, 0.0
-    energy = drawn_kwh / option.battery.charge_efficiency_frac
-    bought = float(daily.use.import_kwh.sum())
-    energy_usd = sum(
-        float(line.usd.sum()) for line in daily.bill.bill_lines if line.part in ("energy", "rider")
-    )
-    return energy * energy_usd / bought if bought > 0 else 0.0, energy
+    energy = figures.drawn_kwh / figures.charge_efficiency_frac
+    return energy * figures.energy_usd_per_kwh, energy
 
 
-def _pieces(block: Option, wear: Wear | None, run_h: float, delivered_kwh: float, years: int) -> list[Piece]:
+def _pieces(
+    block: Option, figures: YearFigures, run_h: float, delivered_kwh: float, years: int
+) -> list[Piece]:
     """Every piece of equipment with its replacements and what is left of the last one."""
     pieces = []
     if block.battery is not None:
         b = block.battery
         cost = system_cost(b.cost, b.unit_count, b.packs_per_unit, b.pack_price_usd)
         life = None if b.throughput_kwh is None else b.throughput_kwh * b.unit_count
-        life_years = b.life_years if wear is None else wear.life_years
+        life_years = b.life_years if figures.life_years is None else figures.life_years
         piece = _piece(cost, life_years, life, delivered_kwh, years)
-        pieces.append(replace(piece, free_count=wear.free_count) if wear else piece)
+        pieces.append(replace(piece, free_count=figures.free_count))
     if block.generator is not None:
         g = block.generator
         pieces.append(_piece(g.cost, g.life_years, g.life_h, run_h, years))
