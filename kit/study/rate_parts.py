@@ -204,14 +204,13 @@ class Holidays(Part):
     @model_validator(mode="after")
     def _known(self) -> Holidays:
         import holidays
+        from holidays.registry import EntityLoader
 
-        try:  # not the list of all countries, which loads the calendar of each
-            calendar = holidays.country_holidays(self.country)
-        except NotImplementedError:
-            raise ValueError(
-                f"no holiday calendar for country {self.country!r}: ISO codes such as US, CA"
-            ) from None
-        if self.subdivision is not None and self.subdivision not in calendar.subdivisions:
+        # not list_supported_countries, which loads the calendar of each country
+        if self.country not in set(EntityLoader.get_country_codes(include_aliases=True)):
+            raise ValueError(f"no holiday calendar for country {self.country!r}: ISO codes such as US, CA")
+        known = holidays.country_holidays(self.country).subdivisions
+        if self.subdivision is not None and self.subdivision not in known:
             raise ValueError(f"country {self.country} has no subdivision {self.subdivision!r}")
         if self.only is not None:
             named = holidays.country_holidays(self.country, subdiv=self.subdivision, years=_SAMPLE_YEARS)
