@@ -35,7 +35,7 @@ def size_chart(sizing: Any) -> Any:
     y = alt.Y(
         "usd:Q",
         title=f"Lifetime cost over {asked.stay_years} years",
-        scale=alt.Scale(zero=False),
+        scale=alt.Scale(domain=_around(points["usd"]), nice=False),
         axis=alt.Axis(labelExpr=money_axis(money.currency), tickCount=6),
     )
     names, colours, shapes = zip(*KINDS.values(), strict=True)
@@ -48,10 +48,10 @@ def size_chart(sizing: Any) -> Any:
             y,
             alt.Color("kind:N", scale=alt.Scale(domain=names, range=colours), legend=legend),
             alt.Shape("kind:N", scale=alt.Scale(domain=names, range=shapes), legend=legend),
-            alt.Opacity("reaches:N", scale=alt.Scale(domain=[True, False], range=[0.75, 0.28]), legend=None),
+            alt.Opacity("reaches:N", scale=alt.Scale(domain=[True, False], range=[0.8, 0.45]), legend=None),
         )
     )
-    layers = [_target(asked.keep_on_h), marks, *_lines(sizing, x, y), *_chosen(sizing)]
+    layers = [_target(asked.keep_on_h, most), marks, *_lines(sizing, x, y), *_chosen(sizing)]
     return finish(
         alt.layer(*layers),
         _title(sizing),
@@ -79,6 +79,13 @@ def _points(sizing: Any) -> pd.DataFrame:
     )
 
 
+def _around(usd: pd.Series[float]) -> list[float]:
+    """From the least to the most, with room for a mark at either end."""
+    low, high = float(usd.min()), float(usd.max())
+    room = 0.06 * max(high - low, 0.02 * abs(high), 1.0)
+    return [low - room, high + room]
+
+
 def _steps(rows: pd.DataFrame) -> pd.DataFrame:
     """The frontier as steps: what is wanted up to these hours costs that."""
     return pd.DataFrame(
@@ -90,7 +97,8 @@ def _lines(sizing: Any, x: Any, y: Any) -> list[Any]:
     import altair as alt
 
     lines = []
-    for column, dash in (("frontier", [1, 0]), ("frontier_without_solar", [5, 3])):
+    roofed = bool((sizing.frontier()["solar_kw"] > 0).any())
+    for column, dash in (("frontier", [1, 0]), ("frontier_without_solar", [5, 3]))[: 1 + roofed]:
         steps = _steps(sizing.frontier(column))
         if len(steps) > 1:
             line = alt.Chart(steps).mark_line(
@@ -100,13 +108,16 @@ def _lines(sizing: Any, x: Any, y: Any) -> list[Any]:
     return lines
 
 
-def _target(keep_on_h: float) -> Any:
+def _target(keep_on_h: float, most: float) -> Any:
     """A rule at the asked hours, with its word."""
     import altair as alt
 
     at = pd.DataFrame({"hours": [float(keep_on_h)], "text": [f"asked: {keep_on_h:g} h"]})
     rule = alt.Chart(at).mark_rule(color=RULE, strokeWidth=2).encode(alt.X("hours:Q"))
-    word = alt.Chart(at).mark_text(align="left", baseline="top", dx=5, color=SOFT_INK)
+    late = keep_on_h > 0.8 * most
+    word = alt.Chart(at).mark_text(
+        align="right" if late else "left", baseline="top", dx=-5 if late else 5, color=SOFT_INK
+    )
     return rule + word.encode(alt.X("hours:Q"), alt.YValue(0), text="text:N")
 
 
@@ -132,13 +143,12 @@ def _title(sizing: Any) -> str:
     if sizing.best is None:
         return f"Nothing in the catalogue lasts {asked.keep_on_h:g} h; nearest: {row['name']}"
     cost = whole_money(float(row["lifetime_cost_usd"]), money.currency)
-    return f"{asked.keep_on_h:g} h take at least {cost} over {asked.stay_years} years"
+    return f"{asked.keep_on_h:g} h take at least {cost} over {asked.stay_years} years: {row['name']}"
 
 
-def _subtitle(sizing: Any) -> list[str]:
-    row = sizing.row(sizing.chosen)
+def _subtitle(sizing: Any) -> str:
     walked = int(sizing.table["kept_on_h"].notna().sum())
-    ring = f"Ring: {row['name']}" if sizing.best else "Ring: what comes nearest"
-    dashed = "; dashed: without solar" if (sizing.frontier()["solar_kw"] > 0).any() else ""
+    ring = "Ring: the cheapest" if sizing.best else "Ring: what comes nearest"
+    dashed = " (dashed: without solar)" if (sizing.frontier()["solar_kw"] > 0).any() else ""
     count = f"{walked:,} of {len(sizing.table):,} configurations"
-    return [ring, f"Line: nothing lasts so long for less{dashed}. Pale: not what was asked. {count}."]
+    return f"{ring}. Line: nothing lasts so long for less{dashed}. Pale: too short. {count}."

@@ -94,7 +94,9 @@ def _battery_rows(
 
     mean_kw, out_frac = float(load_kw.mean()), one.discharge_efficiency_frac
     by_hand = f"{watts_kw:.2f} kW x {hours:g} h / {usable_frac:.2f} usable: everything at once, all the time"
-    season = f"enough in {asked.chance_frac:.0%} of the outages that last {hours:g} h, not on a mean day"
+    season = (
+        f"enough in {100 * asked.chance_frac:.4g}% of the outages that last {hours:g} h, not on a mean day"
+    )
     rows = [
         _Need("by hand", nominal(watts_kw * hours), "kWh", by_hand),
         _Need("duty", nominal(mean_kw * hours), "kWh", f"in turn they draw {mean_kw:.2f} kW on the mean"),

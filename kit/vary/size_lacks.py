@@ -134,11 +134,13 @@ def _too_short(
     hours, frac = asked.keep_on_h, asked.chance_frac
     sure = never_failing(outage.backup)
     if chance_of(sure, kinds, study, hours) >= frac:
-        text = f"Working machines would do; with their failures the chance is {_down(chance)} of {frac:.0%}."
+        text = (
+            f"Working machines would do; with their failures the chance is {_down(chance)} of {_down(frac)}."
+        )
         return Lack("failures", frac, chance, "chance", text)
     lasts_h = kept_on_h(study, option, outage)
     if option.generator is None:
-        text = f"The battery carries {lasts_h:g} h of {hours:g} h with a chance of {frac:.0%}."
+        text = f"The battery carries {lasts_h:g} h of {hours:g} h with a chance of {_down(frac)}."
         return Lack("energy", hours, lasts_h, "h", text)
     endless = replace(option.generator, fuel_on_site_l=UNLIMITED, tank_l=UNLIMITED)
     piped = option.generator.tank_l is None
@@ -148,11 +150,11 @@ def _too_short(
     key = text_of([study.sha256, any_fuel])
     best = kept.one("endless", key, lambda: chance_of(full, kinds, study, hours))
     if best >= frac:
-        text = f"The fuel on site carries {lasts_h:g} h of {hours:g} h with a chance of {frac:.0%}."
+        text = f"The fuel on site carries {lasts_h:g} h of {hours:g} h with a chance of {_down(frac)}."
         return Lack("fuel", hours, lasts_h, "h", text)
     text = (
-        f"Even with fuel without end and machines that never fail the chance is {_down(best)} of {frac:.0%}: "
-        "nobody is there to start the generator in time, or one source cannot carry the loads by itself."
+        f"With fuel without end and machines that never fail the chance is still {_down(best)} of "
+        f"{_down(frac)}: nobody is there to start the generator in time, or one source is too weak."
     )
     return Lack("taking over", frac, best, "chance", text)
 

@@ -74,7 +74,7 @@ def test_the_chart_is_valid_and_states_the_finding(which, request):
     title = spec["title"]["text"]
     if sizing.best:
         cost = f"${sizing.row(sizing.best)['lifetime_cost_usd']:,.0f}"
-        assert title == f"8 h take at least {cost} over 4 years"
+        assert title == f"8 h take at least {cost} over 4 years: {sizing.row(sizing.best)['name']}"
     else:
         assert title.startswith("Nothing in the catalogue lasts 100 h; nearest: ")
     drawn = [row for data in spec["datasets"].values() for row in data if "kind" in row]
