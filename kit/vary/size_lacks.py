@@ -103,6 +103,7 @@ def stopped(fitted: Fit) -> Lack | None:
 
 
 def over_the_law(study: Study, option: Option) -> Lack | None:
+    """More stored fuel than `fuels.*.legal_limit_l` allows; None where there is no limit, or it holds."""
     g = option.generator
     terms = study.model.fuels.get(g.fuel) if g else None
     if g is None or terms is None or terms.legal_limit_l is None or g.tank_l is None:
