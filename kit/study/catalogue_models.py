@@ -40,7 +40,7 @@ class BatteryChoice(Part):
 
 
 class GeneratorChoice(Part):
-    """One generator with several amounts of fuel kept on site (the tank included), and what storing it costs."""
+    """One generator with several amounts of fuel on site (the tank included), and what storing it costs."""
 
     generator: Generator
     stored_fuel_l: Annotated[list[NonNegative], Field(min_length=1)] | None = None  # default: the block's
@@ -81,7 +81,8 @@ class Catalogue(Part):
             raise ValueError("a catalogue needs a battery or a generator: solar alone backs nothing up")
         if self.count > MOST_CONFIGURATIONS:
             raise ValueError(
-                f"the catalogue makes {self.count:,} configurations; at most {MOST_CONFIGURATIONS:,} are tried"
+                f"the catalogue makes {self.count:,} configurations; "
+                f"at most {MOST_CONFIGURATIONS:,} are tried"
             )
         return self
 
