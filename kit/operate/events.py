@@ -171,9 +171,17 @@ def luck(
     `reliability` None: the generator never fails. Draws repeat after `attempts` starts and `lives`.
     """
     count = keys.size
-    someone = uniform(seed, "attended", kind.number, keys) < kind.attended_frac
-    gas = uniform(seed, "gas", kind.number, keys) >= kind.gas_out_frac
-    islands = uniform(seed, "islands", kind.number, keys) >= fails_to_island_frac
+
+    def below(purpose: str, frac: float, *more: np.ndarray) -> np.ndarray:
+        """Draws below a share; where all or none are, nothing is drawn."""
+        if frac <= 0.0 or frac >= 1.0:
+            return np.full((count, *(one.size for one in more)), frac >= 1.0)
+        key = keys.reshape(-1, *(1 for _ in more))
+        return np.asarray(uniform(seed, purpose, kind.number, key, *more) < frac)
+
+    someone = below("attended", kind.attended_frac)
+    gas = ~below("gas", kind.gas_out_frac)
+    islands = ~below("islands", fails_to_island_frac)
     inverter = np.full(count, 1e12)
     if inverter_mttf_h is not None:
         inverter = exponential_h(inverter_mttf_h, uniform(seed, "inverter_life", kind.number, keys))
@@ -181,11 +189,9 @@ def luck(
     fails = np.zeros((count, 1), dtype=bool)
     life = np.full((count, 1), 1e12)
     if reliability is not None:
-        there = uniform(seed, "available", kind.number, keys) < reliability.availability_frac
-        column = keys[:, None]
-        tries = uniform(seed, "starts", kind.number, column, np.arange(attempts)[None, :])
-        fails = tries < reliability.fails_to_start_frac
-        drawn = uniform(seed, "set_life", kind.number, column, np.arange(lives)[None, :])
+        there = below("available", reliability.availability_frac)
+        fails = below("starts", reliability.fails_to_start_frac, np.arange(attempts))
+        drawn = uniform(seed, "set_life", kind.number, keys[:, None], np.arange(lives)[None, :])
         life = exponential_h(reliability.mttf_h, drawn)
     return Luck(someone, gas, there, fails, np.ascontiguousarray(life), islands, inverter)
 

@@ -41,6 +41,7 @@ T_UNSERVED, T_STORED, T_FUEL, T_REFUELS, T_FAILURES = range(5, 10)
 TRACES = 10
 
 EPS = 1e-9
+FAR = 1.0 + 1e-12  # what lies beyond this share of the time left lies beyond it however a division rounds
 
 
 @compiled(
@@ -68,19 +69,19 @@ def walk(
     HARD_H hours; left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and
     start_weight; trace (K, TRACES) of the last start, or (0, TRACES).
     """
-    n = must_kw.size
-    steps = event_h.size
-    dt = number[STEP_H]
+    n, steps, dt = must_kw.size, event_h.size, number[STEP_H]
     full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
     wanted_at, start_at, stop_at = number[WANTED_KWH], number[START_KWH], number[STOP_KWH]
     charge_eff, discharge_eff = number[CHARGE_EFF], number[DISCHARGE_EFF]
     has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
     piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
     set_kw, tank_size, points = number[SET_KW], number[TANK], output_kw.size
-    run_h, cycle_h, battery_kw = number[RUN_H], number[CYCLE_H], number[BATTERY_KW]
+    run_h, cycle_h, battery_kw, idle_kw = number[RUN_H], number[CYCLE_H], number[BATTERY_KW], number[IDLE_KW]
+    parallel, beside_set = number[PARALLEL] > 0, number[SOLAR_BESIDE_SET] > 0
+    solar_charges, by_hand, traced = number[SOLAR_CHARGES] > 0, number[BY_HAND] > 0, trace.shape[0] > 0
+    tolerates_h, hard_h, latched = number[TOLERATES_H], number[HARD_H], number[LATCHED] > 0
 
     for i in range(starts.size):
-        s = starts[i]
         stored = min(max(stored_kwh[i], 0.0), full)
         began_kwh, longest = stored, 0.0
         running = dark = False
@@ -88,34 +89,34 @@ def walk(
         tank = min(tank_size, number[ON_SITE])
         stock = number[ON_SITE] - tank
         next_supply_h = number[RESUPPLY_DELAY_H]
-        broken_until = 0.0 if set_there[i] else number[REPAIR_H]
-        pause_until = 0.0
+        broken_until, pause_until = 0.0 if set_there[i] else number[REPAIR_H], 0.0
         hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
-        attempt = failures = 0
-        life_left = life_h[i, 0]
+        attempt, failures, life_left = 0, 0, life_h[i, 0]
         gap_h, gap_from, ended = 0.0, 0.0, -1.0
-        j = s - 1
+        here, flows, ready, battery_ready = someone[i], fuel_flows[i], ready_h[i], battery_ready_h[i]
+        chance, lasts, mark = start_weight[i], lasts_h[i], mark_step[i]
+        all_out_h = all_out_kwh = all_wanted_kwh = all_ran_h = all_fuel = all_refuels = 0.0
+        all_set_kwh = all_solar_kwh = all_must_kwh = all_event_h = all_drawn_kwh = 0.0
+        j = starts[i] - 1
 
         for k in range(steps):
-            if lasts_h[i] >= 0.0 and k * dt >= lasts_h[i]:
+            if lasts >= 0.0 and k * dt >= lasts:
                 break
             j = j + 1 if j + 1 < n else 0
             must, wanted = must_kw[j], wanted_kw[j]
             solar = solar_kw[j] * day_frac[k]
-            home = someone[i] and attended[j]
-            t = k * dt
-            end = t + dt
+            home = here and attended[j]
+            t, end = k * dt, k * dt + dt
             out_h = out_kwh = wanted_out_kwh = ran_h = fuel = refuels = 0.0  # sums of this step
             sum_set = sum_solar = sum_battery = sum_failures = 0.0
             if has_set and not piped:
-                while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and someone[i]:
+                while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and here:
                     stock += number[RESUPPLY]
                     next_supply_h += number[RESUPPLY_EVERY_H]
                 last_hour_home = home and not attended[j + 1 if j + 1 < n else 0] and not night_fuel
-                if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready_h[i]:
+                if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready:
                     moved = min(tank_size - tank, stock)  # filled up before the night
-                    tank += moved
-                    stock -= moved
+                    tank, stock = tank + moved, stock - moved
                     refuels += 1.0
                     pause_until = hand_until = t + number[REFUEL_GAP_H]
 
@@ -125,20 +126,20 @@ def walk(
                 left = end - t
                 # can the set run now, and until when does that hold?
                 can = False
-                if has_set and fuel_flows[i]:
-                    if t < ready_h[i] - EPS:
-                        left = min(left, ready_h[i] - t)
+                if has_set and flows:
+                    if t < ready - EPS:
+                        left = min(left, ready - t)
                     elif t < broken_until - EPS:
                         left = min(left, broken_until - t)
                     elif t < pause_until - EPS:
                         left = min(left, pause_until - t)
                     else:
-                        place = (t - ready_h[i]) % cycle_h if run_h < cycle_h else 0.0
+                        place = (t - ready) % cycle_h if run_h < cycle_h else 0.0
                         if cycle_h - place < EPS:
                             place = 0.0
                         if place < run_h - EPS:
                             can = piped or tank > EPS
-                            if not can and stock > 0 and (home or (night_fuel and someone[i])):
+                            if not can and stock > 0 and (home or (night_fuel and here)):
                                 tank = min(tank_size, stock)
                                 stock -= tank
                                 refuels += 1.0
@@ -149,8 +150,8 @@ def walk(
                         else:
                             left = min(left, cycle_h - place)
                 battery_up = has_battery and inverter_left > EPS
-                if battery_up and t < battery_ready_h[i] - EPS:
-                    left = min(left, battery_ready_h[i] - t)
+                if battery_up and t < battery_ready - EPS:
+                    left = min(left, battery_ready - t)
                     battery_up = False
                 strong = must <= battery_kw + EPS
                 want = can and (
@@ -160,7 +161,7 @@ def walk(
                     or (running and stored < stop_at - EPS)
                     or (not running and stored <= start_at + EPS)
                 )
-                if want and not running and number[BY_HAND] > 0 and not home and t > hand_until + EPS:
+                if want and not running and by_hand and not home and t > hand_until + EPS:
                     want = False
                 if want and not running:
                     fails = start_fails[i, attempt % start_fails.shape[1]]
@@ -172,17 +173,14 @@ def walk(
                 running = want
 
                 served = False
-                used_wanted = 0.0
+                used_wanted = used_solar = set_out = burn = 0.0
                 rate = 0.0  # of the stored energy, kWh per hour
-                set_out = 0.0
-                burn = 0.0
-                used_solar = 0.0
                 if running:
-                    beside = solar if number[SOLAR_BESIDE_SET] > 0 else 0.0
+                    beside = solar if beside_set else 0.0
                     helper = 0.0
-                    if number[PARALLEL] > 0 and battery_up and stored > floor + EPS:
+                    if parallel and battery_up and stored > floor + EPS:
                         helper = battery_kw
-                    idle = number[IDLE_KW] if battery_up else 0.0
+                    idle = idle_kw if battery_up else 0.0
                     load = 0.0
                     if must <= set_kw + helper + EPS:
                         served = True
@@ -209,7 +207,7 @@ def walk(
                             p += 1
                         share = (out - output_kw[p - 1]) / (output_kw[p] - output_kw[p - 1])
                         burn = fuel_per_h[p - 1] + share * (fuel_per_h[p] - fuel_per_h[p - 1])
-                    if not piped and burn > 0:
+                    if burn > 0 and not piped and tank < FAR * burn * left:
                         left = min(left, tank / burn)
                     left = min(left, life_left)
                     if rate > 0:
@@ -217,11 +215,11 @@ def walk(
                     elif rate < 0:
                         left = min(left, max(EPS, (stored - floor) / -rate))
                 elif battery_up and not dark and strong:
-                    spare = max(0.0, solar - must - number[IDLE_KW])
+                    spare = max(0.0, solar - must - idle_kw)
                     used_wanted = min(wanted, spare)
                     if stored > wanted_at + EPS:
                         used_wanted = min(wanted, battery_kw - must)
-                    net = must + used_wanted + number[IDLE_KW] - solar
+                    net = must + used_wanted + idle_kw - solar
                     if net > 0:
                         if stored <= floor + EPS:
                             dark = True
@@ -229,21 +227,21 @@ def walk(
                         served = True
                         rate = -net / discharge_eff
                         left = min(left, (stored - floor) / -rate)
-                        if used_wanted > spare + EPS:
+                        if used_wanted > spare + EPS and stored - wanted_at < FAR * -rate * left:
                             left = min(left, max(EPS, (stored - wanted_at) / -rate))
-                        if can and stored > start_at + EPS:
+                        if can and stored > start_at + EPS and stored - start_at < FAR * -rate * left:
                             left = min(left, max(EPS, (stored - start_at) / -rate))
                         used_solar = solar
                     else:
                         served = True
-                        used_solar = must + used_wanted + number[IDLE_KW]
+                        used_solar = must + used_wanted + idle_kw
                         if stored < full - EPS and may_charge[j]:
                             rate = min(-net, number[SOLAR_CHARGE_KW]) * charge_eff
                             used_solar += rate / charge_eff
-                            if rate > 0:
+                            if rate > 0 and full - stored < FAR * rate * left:
                                 left = min(left, max(EPS, (full - stored) / rate))
                     left = min(left, inverter_left)
-                elif battery_up and number[SOLAR_CHARGES] > 0:
+                elif battery_up and solar_charges:
                     # dark or overloaded: solar alone may bring it back
                     if stored < full - EPS and may_charge[j]:
                         rate = min(solar, number[SOLAR_CHARGE_KW]) * charge_eff
@@ -280,11 +278,11 @@ def walk(
                     if gap_h <= 0.0:
                         gap_from = t
                     gap_h += left
-                    if gap_h > longest and t < number[HARD_H]:
+                    if gap_h > longest and t < hard_h:
                         longest = gap_h
                     out_h += left
                     out_kwh += must * left
-                    if ended < 0 and gap_h > number[TOLERATES_H] + EPS:
+                    if ended < 0 and gap_h > tolerates_h + EPS:
                         ended = gap_from
                 elif served and must > 0:
                     gap_h = 0.0
@@ -294,27 +292,29 @@ def walk(
                 out_h += (end - t) if must > 0 else 0.0
                 out_kwh += must * (end - t)
                 wanted_out_kwh += wanted * (end - t)
-            weight = start_weight[i] * event_h[k] / dt
-            if lasts_h[i] >= 0.0:  # a drawn event: the last step counts for the part that it lasts
-                weight = min(1.0, (lasts_h[i] - k * dt) / dt)
-            sums = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must * dt, dt
-            for c in range(DRAWN_KWH):
-                totals[i, c] += weight * sums[c]
-            totals[i, DRAWN_KWH] += start_weight[i] * stops_frac[k] * max(0.0, began_kwh - stored)
-            if k == mark_step[i]:
+            weight = chance * event_h[k] if dt == 1.0 else chance * event_h[k] / dt
+            if lasts >= 0.0:  # a drawn event: the last step counts for the part that it lasts
+                weight = min(1.0, (lasts - k * dt) / dt)
+            all_out_h, all_out_kwh = all_out_h + weight * out_h, all_out_kwh + weight * out_kwh
+            all_wanted_kwh, all_ran_h = all_wanted_kwh + weight * wanted_out_kwh, all_ran_h + weight * ran_h
+            all_fuel, all_refuels = all_fuel + weight * fuel, all_refuels + weight * refuels
+            all_set_kwh, all_solar_kwh = all_set_kwh + weight * sum_set, all_solar_kwh + weight * sum_solar
+            all_must_kwh, all_event_h = all_must_kwh + weight * (must * dt), all_event_h + weight * dt
+            all_drawn_kwh += chance * stops_frac[k] * max(0.0, began_kwh - stored)
+            if k == mark:
                 left_kwh[i] = stored
-            if trace.shape[0] > 0:
-                trace[k, T_MUST] = must
-                trace[k, T_WANTED] = wanted - wanted_out_kwh / dt
-                trace[k, T_SOLAR] = sum_solar / dt
-                trace[k, T_BATTERY] = sum_battery / dt
-                trace[k, T_SET] = sum_set / dt
-                trace[k, T_UNSERVED] = out_kwh / dt
-                trace[k, T_STORED] = stored
-                trace[k, T_FUEL] = tank + stock
-                trace[k, T_REFUELS] = refuels
-                trace[k, T_FAILURES] = sum_failures
-            if ended >= 0.0 and number[LATCHED] > 0:
+            if traced:
+                means = must, wanted - wanted_out_kwh / dt, sum_solar / dt, sum_battery / dt, sum_set / dt
+                states = out_kwh / dt, stored, tank + stock, refuels, sum_failures
+                for c in range(5):
+                    trace[k, c], trace[k, 5 + c] = means[c], states[c]
+            if ended >= 0.0 and latched:
                 break  # only the first moment was asked
+        out_and_run = all_out_h, all_out_kwh, all_wanted_kwh, all_ran_h, all_fuel, all_refuels
+        for c in range(SET_KWH):
+            totals[i, c] = out_and_run[c]
+        energies = all_set_kwh, all_solar_kwh, all_must_kwh, all_event_h, all_drawn_kwh
+        for c in range(SET_KWH, TOTALS):
+            totals[i, c] = energies[c - SET_KWH]
         ends_h[i] = ended if ended >= 0 else steps * dt
-        longest_h[i] = min(longest, number[HARD_H])
+        longest_h[i] = min(longest, hard_h)
