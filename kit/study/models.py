@@ -30,6 +30,7 @@ class Asked(Part):
     chance_frac: Frac = 0.9
     loads: Literal["must_run", "wanted"] = "must_run"
     budget_usd: NonNegative | None = None
+    judged_by: Literal["target", "value"] = "target"  # value: least cost with lost load, no target to meet
     stay_years: Annotated[int, Field(ge=1, le=60)] = 15
 
 
@@ -161,6 +162,10 @@ class StudyModel(Part):
     units: Literal["us", "metric"] = "us"
     seed: Annotated[int, Field(ge=0)] = 1
     lifetime_count: Annotated[int, Field(ge=100, le=100_000)] = 2000  # drawn whole stays
+    draw_count: Annotated[int, Field(ge=16, le=100_000)] = 512  # joint draws of every low/likely/high
+    draw_shape: Literal["pert", "triangular"] = "pert"
+    draw_points: Literal["sobol", "latin_hypercube"] = "sobol"
+    together: dict[str, list[str]] = {}  # name -> paths of ranges that rise and fall together
     prepared: Prepared = Prepared()
     asked: Asked
     allowed: Allowed = Allowed()
@@ -173,3 +178,9 @@ class StudyModel(Part):
     money: Money
     options: Annotated[dict[str, Option], Field(min_length=1)]
     catalogue: Catalogue | None = None  # what could be bought: sizing tries every combination
+
+    @model_validator(mode="after")
+    def _judged(self) -> StudyModel:
+        if self.asked.judged_by == "value" and not self.money.values_lost_load:
+            raise ValueError("asked.judged_by: value needs a price of lost load in money")
+        return self

@@ -26,12 +26,20 @@ from kit.stages.sources import DO_NOTHING, Sources, sources
 from kit.study import Study
 
 MONEY_BLOCKS = frozenset(
-    {"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "lifetime_count", "catalogue"}
+    {"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "export_credit_frac", "lifetime_count"}
+    | {"catalogue", "draw_count", "draw_shape", "draw_points", "together"}
 )
+LOSSES = frozenset({"lost_load", "event_losses"})  # of money, but valued along the outage walk
 MONEY_KEYS = frozenset(
     {"cost", "name", "pack_price_usd", "service", "break_in_h", "break_in_usd", "life_h", "exercise"}
-)  # of a machine; the life in years stays, since ageing reads it
-MONEY_OF_FUEL = frozenset({"price_usd_per_l", "price_usd_per_m3", "fixed_usd_per_year", "delivery_usd"})
+    | {"onsite_nox_g_per_kwh", "onsite_co_g_per_kwh"}
+)  # of a machine; a battery's and an array's life in years stay, since their ageing reads them
+MONEY_OF_PART = {"generator": MONEY_KEYS | {"life_years"}}
+MONEY_OF_FUEL = frozenset(
+    {"price_usd_per_l", "price_usd_per_m3", "fixed_usd_per_year", "delivery_usd", "keeps_months"}
+    | {"stale_value_frac", "l_per_trip", "trip_usd", "trip_h"}
+)
+MONEY_ASKED = frozenset({"budget_usd", "judged_by"})
 MOST_KEPT = 64  # results of each stage; about 2 MB each with hourly steps
 
 T = TypeVar("T")
@@ -104,8 +112,18 @@ def summary_rows(study: Study, kept: Kept) -> list[dict[str, Value]]:
 
 def kept_house(study: Study, kept: Kept) -> HouseYear:
     """The house in its year; `house_year` reads nothing else of a study."""
-    key = text_of([study.resolved["house"], study.model.year, study.data_files])
-    return kept.one("house", key, lambda: house_year(study.model.house, study.model.year))
+    return kept.one("house", _house_key(study), lambda: house_year(study.model.house, study.model.year))
+
+
+def kept_with(study: Study, house: HouseYear) -> Kept:
+    """Nothing kept yet but this study's house."""
+    kept = Kept()
+    kept.one("house", _house_key(study), lambda: house)
+    return kept
+
+
+def _house_key(study: Study) -> str:
+    return text_of([study.resolved["house"], study.model.year, study.data_files])
 
 
 def kept_sources(study: Study, house: HouseYear, kept: Kept) -> dict[str, Sources]:
@@ -125,7 +143,8 @@ def option_keys(study: Study, slugs: Sequence[str]) -> dict[str, str]:
     whole = study.resolved
     dropped = MONEY_BLOCKS | {"options", "fuels", "asked"}
     common: dict[str, Any] = {name: value for name, value in whole.items() if name not in dropped}
-    common["asked"] = _less(whole["asked"], {"budget_usd"})
+    common["asked"] = _less(whole["asked"], MONEY_ASKED)
+    common["losses"] = {name: whole["money"][name] for name in LOSSES}
     common["fuels"] = {fuel: _less(terms, MONEY_OF_FUEL) for fuel, terms in whole["fuels"].items()}
     common["data"] = study.data_files
     shared = text_of(common)
@@ -133,10 +152,24 @@ def option_keys(study: Study, slugs: Sequence[str]) -> dict[str, str]:
     return {slug: shared + text_of([slug, _machines(blocks.get(slug, {}))]) for slug in slugs}
 
 
+def moves_money_only(path: str) -> bool:
+    """Whether no stage before account() reads the value at a path: its rule is that of `option_keys`."""
+    blocks = path.split(".")
+    if blocks[0] in MONEY_BLOCKS:
+        return len(blocks) < 2 or blocks[1] not in LOSSES
+    if blocks[0] == "options" and len(blocks) > 3:
+        return blocks[2] != "rate_plan" and blocks[3] in MONEY_OF_PART.get(blocks[2], MONEY_KEYS)
+    if blocks[0] == "fuels" and len(blocks) > 2:
+        return blocks[2] in MONEY_OF_FUEL
+    return blocks[0] == "asked" and blocks[1:2] in ([name] for name in MONEY_ASKED)
+
+
 def _machines(option: Mapping[str, Any]) -> dict[str, Any]:
     """An option's blocks without what money alone reads; a rate plan whole."""
     return {
-        part: _less(block, MONEY_KEYS) if isinstance(block, dict) and part != "rate_plan" else block
+        part: _less(block, MONEY_OF_PART.get(part, MONEY_KEYS))
+        if isinstance(block, dict) and part != "rate_plan"
+        else block
         for part, block in option.items()
     }
 

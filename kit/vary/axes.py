@@ -1,0 +1,101 @@
+"""Exact runs of a study with some physical numbers moved, and straight lines between them."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Collection, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kit.operate.events import EventKind
+from kit.operate.outage_year import OutageYear, outage_year
+from kit.stages.outage import event_side
+from kit.stages.sources import DO_NOTHING
+from kit.study import Study, StudyError
+from kit.vary.kept import Kept, Stages, kept_with, physics
+from kit.vary.parts import Layout, kind_row, rows_of
+
+Floats = NDArray[np.float64]
+DURATION = re.compile(r"outages\.classes\.(\w+)\.duration\..+")
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """The likely case: a study, its stages, and the row (L,) of every option (kit.vary.parts)."""
+
+    study: Study
+    stages: Stages
+    layout: Layout
+    rows: Mapping[str, Floats]
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """Exact runs of one number: places (P,) rising, 0 (likely) among them; rows by option (P, L)."""
+
+    places: Floats
+    rows: Mapping[str, Floats]
+
+    def change(self, slug: str, place: Floats) -> Floats | float:
+        """Rows less the likely ones at places (n,) -> (n, L); straight beyond the ends."""
+        if slug not in self.rows or self.places.size < 2:
+            return 0.0
+        rows, at = self.rows[slug], self.places
+        change = rows - rows[int(np.flatnonzero(at == 0.0)[0])]
+        k = np.clip(np.searchsorted(at, place) - 1, 0, at.size - 2)
+        share = (place - at[k]) / (at[k + 1] - at[k])
+        return np.asarray(change[k] + share[:, None] * (change[k + 1] - change[k]))
+
+
+def exact_rows(known: Known, settings: Mapping[str, float], kept: Kept | None = None) -> dict[str, Floats]:
+    """Rows of the options that the settings (path -> value) reach, computed anew.
+
+    Raises ValueError for a value that the study may not take.
+    """
+    try:
+        changed = known.study.changed([f"{path}={float(value)!r}" for path, value in settings.items()])
+    except StudyError as error:
+        told = ", ".join(f"{path} {value:g}" for path, value in settings.items())
+        raise ValueError(f"the range leads outside what is allowed ({told}): {error}") from None
+    if settings and all(DURATION.fullmatch(path) for path in settings):
+        slugs = {path.split(".")[2] for path in settings}
+        told_kinds = tuple(kind for kind in event_side(changed, known.stages.house) if kind.slug in slugs)
+        return rows_of_lengths(known, changed, told_kinds)
+    heads = {path.split(".")[1] if path.startswith("options.") else "" for path in settings}
+    if "" not in heads:
+        few = {slug: option for slug, option in changed.model.options.items() if slug in heads}
+        changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
+    rows = rows_of(
+        changed, physics(changed, kept_with(known.study, known.stages.house) if kept is None else kept)
+    )
+    return rows if "" in heads else {slug: row for slug, row in rows.items() if slug in heads}
+
+
+def rows_of_lengths(
+    known: Known, changed: Study, kinds: tuple[EventKind, ...], only: Collection[str] | None = None
+) -> dict[str, Floats]:
+    """Rows where only the lengths of some kinds differ: their walks anew, all else as it was."""
+    stages, model = known.stages, changed.model
+    numbers = [kind.slug for kind in stages.kinds]
+    slugs = [slug for slug in known.rows if only is None or slug in only or slug == DO_NOTHING]
+
+    def walked(slug: str) -> OutageYear:
+        return outage_year(stages.outages[slug].backup, kinds, model.seed, model.outages.horizon_h)
+
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        years = dict(zip(slugs, pool.map(walked, slugs), strict=True))
+    made = {}
+    for slug in slugs:
+        row = known.rows[slug].copy()
+        by_kind = known.layout.by_kind(row).copy()
+        for kind in kinds:
+            by_kind[numbers.index(kind.slug)] = kind_row(
+                changed, stages, slug, kind, years[slug], years[DO_NOTHING]
+            )
+        row[known.layout.plain.stop :] = by_kind.ravel()
+        made[slug] = row
+    return made

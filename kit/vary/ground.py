@@ -1,0 +1,248 @@
+"""A study with its physics computed once: any of its numbers can then be moved in milliseconds.
+
+What moves only money goes through the formulas of account(). Outage rates enter the expected year
+exactly, kind by kind. Any other number moves along its own axis (kit.vary.axes): exact runs at its low
+and high value, straight lines between, differences of several numbers added up. What that leaves out
+is measured on joint exact runs (kit.vary.draws), not assumed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from kit.stages.choose import cost_column, may_win, winners
+from kit.stages.money import Lifetime, lifetimes
+from kit.stages.sources import DO_NOTHING
+from kit.study import Study
+from kit.vary.axes import Axis, Known, exact_rows
+from kit.vary.kept import Kept, Stages, kept_with
+from kit.vary.parts import Layout, figures_at, inside, ride_through_frac, rows_of
+from kit.vary.ranges import BLINKS, RATE, Range, ranges_of
+from kit.vary.values import tree_of, with_values
+
+Floats = NDArray[np.float64]
+STAY = "asked.stay_years"  # may be lower than that of the stages, never higher
+GRID = 3  # values of each physical number that are run: low, likely, high
+
+
+@dataclass(frozen=True, eq=False)
+class Standing:
+    """Every option under n settings: arrays (n, options), options in the order of `slugs`.
+
+    stands: may be chosen under the study's rule. judged_usd: the cost that ranks. winner (n,): place of the
+    chosen one, -1 where nobody stands. paid_usd: cash but lost load by year (n, options, N+1).
+    """
+
+    slugs: tuple[str, ...]
+    lifetime_cost_usd: Floats
+    lifetime_cost_with_lost_load_usd: Floats
+    up_front_usd: Floats
+    net_saving_usd: Floats
+    must_run_unserved_h_per_year: Floats
+    ride_through_frac_asked: Floats
+    stands: NDArray[np.bool_]
+    judged_usd: Floats
+    winner: NDArray[np.int64]
+    paid_usd: Floats
+
+    def place(self, slug: str) -> int:
+        """Column of an option."""
+        return self.slugs.index(slug)
+
+    def winner_slugs(self) -> list[str | None]:
+        """Who wins in each setting."""
+        return [self.slugs[w] if w >= 0 else None for w in self.winner]
+
+
+MONEY = (
+    "lifetime_cost_usd",
+    "lifetime_cost_with_lost_load_usd",
+    "up_front_usd",
+    "net_saving_usd",
+    "must_run_unserved_h_per_year",
+    "paid_usd",
+)
+
+
+class _Money:
+    """One option under one setting: the figures of MONEY."""
+
+    __slots__ = MONEY
+
+    def __init__(self, made: Lifetime, unserved_h: float) -> None:
+        self.lifetime_cost_usd = made.cost_usd
+        self.lifetime_cost_with_lost_load_usd = (
+            np.nan if made.with_lost_load_usd is None else made.with_lost_load_usd
+        )
+        self.up_front_usd, self.net_saving_usd = made.up_front_usd, made.net_saving_usd
+        self.must_run_unserved_h_per_year, self.paid_usd = unserved_h, made.paid_usd_by_year
+
+
+@dataclass(eq=False)
+class Ground:
+    """A study, its stages, and exact runs along axes, made when first needed."""
+
+    study: Study
+    stages: Stages
+    grid_count: int = GRID
+    axes: dict[str, Axis] = field(default_factory=dict)
+    searched: dict[str, Range] = field(default_factory=dict)  # numbers moved without a range of the study
+
+    @cached_property
+    def ranges(self) -> tuple[Range, ...]:
+        """What the study does not know."""
+        return ranges_of(self.study)
+
+    @cached_property
+    def known(self) -> Known:
+        """The likely rows, and what exact runs start from."""
+        layout = Layout(self.study.model.asked.stay_years, len(self.stages.kinds))
+        return Known(self.study, self.stages, layout, rows_of(self.study, self.stages))
+
+    @property
+    def layout(self) -> Layout:
+        return self.known.layout
+
+    @property
+    def rows(self) -> Mapping[str, Floats]:
+        """The likely row of every option."""
+        return self.known.rows
+
+    @cached_property
+    def rates(self) -> Floats:
+        """Events a year of each kind."""
+        return np.array([kind.events_per_year for kind in self.stages.kinds])
+
+    @property
+    def slugs(self) -> tuple[str, ...]:
+        return tuple(self.stages.options)
+
+    def explore(self, ranges: Sequence[Range] | None = None, progress: str = "exact runs") -> None:
+        """Run the axes of the physical ranges that have none yet; a progress bar shows on a terminal."""
+        from tqdm import tqdm  # type: ignore[import-untyped]
+
+        wanted = self.ranges if ranges is None else ranges
+        new = [one for one in wanted if one.moves == "physics" and one.key not in self.axes]
+        kept = kept_with(self.study, self.stages.house)
+        for one in tqdm(new, desc=progress, unit="", disable=None, leave=False):
+            self.axes[one.key] = self._axis(one, kept)
+
+    def _axis(self, one: Range, kept: Kept) -> Axis:
+        places = np.linspace(-1.0, 1.0, self.grid_count)
+        places = np.array(sorted({0.0, *(p for p in places if one.at(p) != one.likely)}))
+        made = {
+            p: exact_rows(self.known, dict.fromkeys(one.paths, one.at(p)), kept) for p in places if p != 0.0
+        }
+        touched = sorted({slug for rows in made.values() for slug in rows})
+        rows = {slug: np.array([made[p][slug] if p else self.rows[slug] for p in places]) for slug in touched}
+        return Axis(places, rows)
+
+    def standing(
+        self,
+        values: Mapping[str, ArrayLike] | None = None,
+        *,
+        rate_factor: ArrayLike = 1.0,
+        rows: Mapping[str, Floats] | None = None,
+        only: Sequence[str] | None = None,
+        progress: str | None = None,
+    ) -> Standing:
+        """Every option under n settings at once.
+
+        values: range key (first path) -> its values (n,) in the kit's unit; what is absent is likely.
+        rate_factor (n,): on every outage rate. rows: rows (n, L) in place of the likely ones, by option.
+        only: slugs wanted, doing nothing always among them; the rest stays out of the arrays.
+        """
+        from tqdm import tqdm
+
+        given = {key: np.atleast_1d(np.asarray(v, dtype=float)) for key, v in (values or {}).items()}
+        factor = np.atleast_1d(np.asarray(rate_factor, dtype=float))
+        sizes = [v.size for v in given.values()] + [factor.size] + [r.shape[0] for r in (rows or {}).values()]
+        count = max(sizes)
+        given = {key: np.broadcast_to(v, (count,)) for key, v in given.items()}
+        ranges = {one.key: one for one in self.ranges} | self.searched
+        self.explore([ranges[key] for key in given if key in ranges])
+        slugs = self.slugs if only is None else tuple(s for s in self.slugs if s in {DO_NOTHING, *only})
+        places = {
+            key: np.array([ranges[key].place_of(float(v)) for v in values])
+            for key, values in given.items()
+            if key in self.axes
+        }
+        by_option = {slug: self._moved(slug, places, count, (rows or {}).get(slug)) for slug in slugs}
+        rates, blinks = self._rates(given, np.broadcast_to(factor, (count,)))
+        paths = {
+            path: v for key, v in given.items() for path in (ranges[key].paths if key in ranges else (key,))
+        }
+        steps = tqdm(range(count), desc=progress, unit="", leave=False, disable=None if progress else True)
+        made = [self._one(i, paths, by_option, rates, blinks) for i in steps]
+        return self._gathered(slugs, made, by_option, rates)
+
+    def _moved(self, slug: str, places: Mapping[str, Floats], count: int, own: Floats | None) -> Floats:
+        """Rows (n, L) of one option with the differences of all axes added."""
+        moved = np.broadcast_to(self.rows[slug] if own is None else own, (count, self.rows[slug].size)).copy()
+        for key, place in places.items():
+            moved += self.axes[key].change(slug, place)
+        return inside(moved, self.layout)
+
+    def _rates(self, given: Mapping[str, Floats], factor: Floats) -> tuple[Floats, Floats]:
+        """Events a year of each kind (n, kinds), and momentary interruptions a year (n,)."""
+        rates = np.broadcast_to(self.rates, (factor.size, self.rates.size)).copy()
+        numbers = [kind.slug for kind in self.stages.kinds]
+        blinks = np.full(factor.size, self.study.model.outages.blinks_per_year)
+        for key, values in given.items():
+            found = RATE.fullmatch(key)
+            if found:
+                rates[:, numbers.index(found[1])] = values
+            elif key == BLINKS:
+                blinks = np.asarray(values)
+        return rates * factor[:, None], blinks
+
+    def _one(
+        self,
+        i: int,
+        paths: Mapping[str, Floats],
+        by_option: Mapping[str, Floats],
+        rates: Floats,
+        blinks: Floats,
+    ) -> list[_Money]:
+        """One setting: the money of every option by the formulas of account()."""
+        numbers = {path: int(v[i]) if path == STAY else float(v[i]) for path, v in paths.items()}
+        model = with_values(self.study.model, tree_of(numbers))
+        has_losses = model.money.lost_load is not None or bool(model.money.event_losses)
+        options = {
+            slug: replace(self.stages.options[slug], option=model.options.get(slug)) for slug in by_option
+        }
+        figures = {
+            slug: figures_at(rows[i], self.layout, rates[i], float(blinks[i]), has_losses)
+            for slug, rows in by_option.items()
+        }
+        money = lifetimes(model, options, figures)
+        return [_Money(one, figures[slug].unserved_h) for slug, one in money.items()]
+
+    def _gathered(
+        self,
+        slugs: tuple[str, ...],
+        made: Sequence[Sequence[_Money]],
+        by_option: Mapping[str, Floats],
+        rates: Floats,
+    ) -> Standing:
+        asked = self.study.model.asked
+        numbers = {name: np.array([[getattr(one, name) for one in row] for row in made]) for name in MONEY}
+        ride = np.column_stack([ride_through_frac(by_option[s], self.layout, rates) for s in slugs])
+        feasible = np.column_stack([by_option[s][:, self.layout.place("feasible")] > 0.5 for s in slugs])
+        alive = ~np.array([bool(self.stages.options[s].loads.life_support) for s in slugs])
+        meets = (ride >= asked.chance_frac) & feasible & alive
+        stands = may_win(asked, meets, feasible, numbers["up_front_usd"])
+        cost = numbers[cost_column(asked)]
+        return Standing(
+            slugs=slugs,
+            ride_through_frac_asked=ride,
+            stands=stands,
+            judged_usd=cost,
+            winner=winners(stands, cost),
+            **numbers,
+        )

@@ -1,0 +1,219 @@
+"""What a study does not know: every number with a low and a high value, named in words.
+
+A number that several options take from one place of one file is one range: it is drawn once. Ranges
+that rise and fall together share one rank: all fuel prices; all installation and permit costs; the
+prices of all batteries, of all generators, of all solar, of all transfer equipment; and whatever a
+study lists under `together`. Grouping is the study's judgement, no measured correlation.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from kit.study import Study
+from kit.study.sources import Provenance
+from kit.units import split_name, unit_label
+from kit.vary.kept import moves_money_only
+
+Moves = Literal["money", "rate", "blinks", "physics", "emissions"]
+RATE = re.compile(r"outages\.classes\.(\w+)\.events_per_year")
+EMISSIONS = ("onsite_nox_g_per_kwh", "onsite_co_g_per_kwh", "embodied_co2e_kg")
+BLINKS = "outages.blinks_per_year"
+GROUPS = (
+    (re.compile(r"fuels\.\w+\.price_usd_per_\w+"), "fuel prices"),
+    (re.compile(r"options\.\w+\.\w+\.cost\.(install|permit)_usd"), "installation costs"),
+    (
+        re.compile(r"options\.\w+\.battery\.(cost\.(price|replacement)_usd|pack_price_usd)"),
+        "battery prices",
+    ),
+    (re.compile(r"options\.\w+\.generator\.cost\.(price|replacement)_usd"), "generator prices"),
+    (re.compile(r"options\.\w+\.solar\.cost\.(price|replacement)_usd"), "solar prices"),
+    (re.compile(r"options\.\w+\.transfer\.cost\.(price|replacement)_usd"), "transfer equipment prices"),
+)
+WORDS = {
+    "events_per_year": "outages a year",
+    "blinks_per_year": "momentary interruptions a year",
+    "scale_frac": "ageing scale",
+    "mttf_h": "run hours to failure",
+    "spread": "spread of durations",
+    "median_h": "median duration",
+    "mean_h": "mean duration",
+    "events_h": "duration",
+    "grid_co2e_kg_per_kwh": "grid emissions",
+    "price_usd_per_l": "price",
+    "price_usd_per_m3": "price",
+    "price_usd": "price",
+    "install_usd": "installation",
+    "permit_usd": "permits",
+    "pack_price_usd": "price of a pack",
+    "stale_value_frac": "worth of stale fuel",
+    "lost_load_usd_per_h": "worth of an outage hour",
+}
+
+
+@dataclass(frozen=True)
+class Range:
+    """One uncertain number, in the kit's unit of its paths' last name. low <= likely <= high.
+
+    `paths`: every place of the study that takes it. `moves`: what it reaches: money alone, the rate
+    of an outage kind, the rate of momentary interruptions, physics, or no cost at all but emissions.
+    Raises ValueError for a wrong order.
+    """
+
+    name: str
+    paths: tuple[str, ...]
+    low: float
+    likely: float
+    high: float
+    source: str | None
+    moves: Moves
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.likely <= self.high:
+            text = f"low {self.low:g}, likely {self.likely:g}, high {self.high:g}"
+            raise ValueError(f"{self.paths[0]}: low <= likely <= high does not hold: {text}")
+
+    @property
+    def key(self) -> str:
+        """The first path stands for all."""
+        return self.paths[0]
+
+    @property
+    def unit(self) -> str:
+        """Suffix of the unit, empty where the number has none."""
+        return split_name(self.key.rsplit(".", 1)[-1])[1]
+
+    def at(self, place: float) -> float:
+        """The value at a place from -1 (low) over 0 (likely) to 1 (high), straight in between."""
+        end = self.high if place > 0 else self.low
+        return self.likely + abs(place) * (end - self.likely)
+
+    def place_of(self, value: float) -> float:
+        """The place of a value; the inverse of `at`, beyond -1 and 1 too where that side has a width."""
+        end, sign = (self.high, 1.0) if value > self.likely else (self.low, -1.0)
+        return 0.0 if end == self.likely else sign * (value - self.likely) / (end - self.likely)
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """Ranges that share one rank: a group, or a single range by itself."""
+
+    name: str
+    ranges: tuple[Range, ...]
+
+
+def ranges_of(study: Study) -> tuple[Range, ...]:
+    """Every range of a study in the order of its paths; numbers whose low and high are equal have none."""
+    places: dict[tuple[object, ...], list[str]] = {}
+    for path, origin in study.provenance.items():
+        value = study.value(path) if origin.low is not None or origin.high is not None else None
+        if isinstance(value, int | float) and _ends(origin, value)[0] < _ends(origin, value)[1]:
+            places.setdefault(source_of(path, origin), []).append(path)
+    return _told_apart([_range(study, paths) for paths in places.values()])
+
+
+def source_of(path: str, origin: Provenance) -> tuple[object, ...]:
+    """What tells one number from another: the line of the file it stands in."""
+    if origin.line == 0:
+        return (path,)
+    return origin.file, origin.line, path.rsplit(".", 1)[-1], origin.low, origin.high
+
+
+def _ends(origin: Provenance, likely: float) -> tuple[float, float]:
+    low = likely if origin.low is None else origin.low
+    return low, likely if origin.high is None else origin.high
+
+
+def _range(study: Study, paths: Sequence[str]) -> Range:
+    origin, likely = study.provenance[paths[0]], float(study.value(paths[0]))
+    low, high = _ends(origin, likely)
+    return Range(name_of(study, paths), tuple(paths), low, likely, high, origin.source, _moves(paths))
+
+
+def _moves(paths: Sequence[str]) -> Moves:
+    if paths[0].rsplit(".", 1)[-1] in EMISSIONS:
+        return "emissions"
+    if all(moves_money_only(path) for path in paths):
+        return "money"
+    if RATE.fullmatch(paths[0]):
+        return "rate"
+    return "blinks" if paths[0] == BLINKS else "physics"
+
+
+def name_of(study: Study, paths: Sequence[str]) -> str:
+    """What the number is, in words: the quantity, then whose it is."""
+    *blocks, last = paths[0].split(".")
+    what = WORDS.get(last) or split_name(last)[0].replace("_", " ")
+    if blocks[:1] == ["options"]:
+        whose = _equipment(study, blocks)
+        return f"{whose}: {what}" if whose else what
+    if blocks[:2] == ["outages", "classes"]:
+        return f"{what}, {blocks[2].replace('_', ' ')}"
+    if blocks[:1] == ["fuels"]:
+        return f"{blocks[1].replace('_', ' ')}: {what}"
+    if blocks[:1] == ["money"]:
+        return what
+    return f"{' '.join(b.replace('_', ' ') for b in blocks[-2:])}: {what}" if blocks else what
+
+
+def _equipment(study: Study, blocks: Sequence[str]) -> str:
+    option = study.model.options[blocks[1]]
+    part: Any = getattr(option, blocks[2], None) if len(blocks) > 2 else option
+    name = str(getattr(part, "name", "") or blocks[1].replace("_", " "))
+    below = [b.replace("_", " ") for b in blocks[3:] if b not in ("cost", "service", "ageing")]
+    return ", ".join([name, *below])
+
+
+def _told_apart(found: Sequence[Range]) -> tuple[Range, ...]:
+    """Two ranges of one name get the slug of the option or block they stand in as well."""
+    names = [one.name for one in found]
+    return tuple(
+        one
+        if names.count(one.name) == 1
+        else replace(one, name=f"{one.name} ({one.key.split('.')[1].replace('_', ' ')})")
+        for one in found
+    )
+
+
+def unknowns_of(study: Study, ranges: Sequence[Range]) -> tuple[Unknown, ...]:
+    """Every rank that is drawn: the groups, and each range that is in none, in the order of the ranges.
+
+    Ranges that move emissions only are not drawn. Raises ValueError where `together` names a path
+    without a range, or one path twice.
+    """
+    asked = _asked(study.model.together, ranges)
+    groups: dict[str, list[Range]] = {}
+    for one in ranges:
+        if one.moves == "emissions":
+            continue
+        group = asked.get(one.key) or next(
+            (words for pattern, words in GROUPS if pattern.fullmatch(one.key)), f"\0{one.key}"
+        )
+        groups.setdefault(group, []).append(one)
+    return tuple(
+        Unknown(members[0].name if len(members) == 1 else group.lstrip("\0"), tuple(members))
+        for group, members in groups.items()
+    )
+
+
+def _asked(together: Mapping[str, Sequence[str]], ranges: Sequence[Range]) -> dict[str, str]:
+    """First path of a range -> the name of its group in the study."""
+    by_path = {path: one.key for one in ranges for path in one.paths}
+    group_of: dict[str, str] = {}
+    for slug, paths in together.items():
+        for path in paths:
+            if path not in by_path:
+                raise ValueError(f"together.{slug}: {path} has no low and high value")
+            name = slug.replace("_", " ")
+            if group_of.setdefault(by_path[path], name) != name:
+                raise ValueError(f"together.{slug}: {path} stands in {group_of[by_path[path]]} already")
+    return group_of
+
+
+def shown(one: Range, value: float) -> str:
+    """A value with the unit of the range, as a study would write it."""
+    label = unit_label(one.key.rsplit(".", 1)[-1])
+    return f"{value:.4g} {label}".strip()
