@@ -17,9 +17,11 @@ from shutil import get_terminal_size
 import click
 
 import kit
+from kit.memo_command import memo
 from kit.meter_command import meter
+from kit.told import BAD_INPUT, bad_input_told, print_problems
 
-UNMET, BAD_INPUT = 1, 2
+UNMET = 1
 
 _study = click.argument("study", type=click.Path(path_type=Path))
 _set = click.option(
@@ -38,28 +40,6 @@ _root = click.option(
 
 
 @contextmanager
-def bad_input_told() -> Iterator[None]:
-    """Print what is wrong with a study, its data or an output folder and leave with code 2.
-
-    Any other error is the kit's own fault and keeps its traceback.
-    """
-    from kit.grid.outage_log import OutageDataError
-    from kit.grid.price_series import PriceSeriesError
-    from kit.grid.record_fields import RecordError
-    from kit.house import MeterError, WeatherError
-    from kit.save import SaveError
-    from kit.study import StudyError
-
-    try:
-        yield
-    except (
-        StudyError, MeterError, WeatherError, PriceSeriesError, RecordError, OutageDataError, SaveError
-    ) as error:  # fmt: skip
-        _print_problems(error)
-        sys.exit(BAD_INPUT)
-
-
-@contextmanager
 def loading() -> Iterator[None]:
     """Import without searching for dead objects: what is made here stays. Saves a tenth of a cold start."""
     gc.disable()
@@ -68,11 +48,6 @@ def loading() -> Iterator[None]:
     finally:
         gc.freeze()
         gc.enable()
-
-
-def _print_problems(error: Exception) -> None:
-    for problem in getattr(error, "problems", (error,)):
-        click.echo(str(problem), err=True)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -85,6 +60,7 @@ def main() -> None:
     """
 
 
+main.add_command(memo)
 main.add_command(meter)
 
 
@@ -108,7 +84,7 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
             check_series(study.model)
         except (StudyError, OutageDataError, PriceSeriesError) as error:
             bad_count += 1
-            _print_problems(error)
+            print_problems(error)
             continue
         click.echo(understood(study))
     if bad_count:
@@ -144,35 +120,6 @@ def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: s
 
         click.echo(comparison_text(result, max(80, get_terminal_size((100, 24)).columns)))
     sys.exit(0 if result.verdict.meets else UNMET)
-
-
-@main.command()
-@_study
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for the memo. Default: ./out/ and the study's name.",
-)
-@_set
-@click.option(
-    "--engine",
-    type=click.Choice(["ridethrough", "nbclient"]),
-    help="How the notebook runs: inside this process, or in a kernel of its own. The figures are equal.",
-)
-def memo(study: Path, out: Path | None, set_values: tuple[str, ...], engine: str | None) -> None:
-    """Write the decision memo of STUDY and print where it stands."""
-    from kit.report.run import DEFAULT_ENGINE, MemoError, write_memo
-
-    folder = out or Path("out") / study.stem
-    try:
-        with bad_input_told():
-            files = write_memo(study, folder, set_values, engine=engine or DEFAULT_ENGINE)
-    except MemoError as error:
-        click.echo(str(error), err=True)
-        sys.exit(UNMET)
-    click.echo(str(files))
-    options = json.loads(files.json.read_text(encoding="utf-8"))["options"]
-    sys.exit(0 if any(option["meets_target"] for option in options) else UNMET)
 
 
 @main.command()

@@ -76,3 +76,35 @@ def cautions(comparison: Any) -> list[str]:
     if not has_life_support(comparison):
         out.append(MEDICAL)
     return [*out, FINDINGS]
+
+
+_SHORT_GENERATOR = (
+    "Generator: outdoors only, at least 20 ft (about 6 to 7 m) from every door, window and vent; never in a "
+    "garage or basement. Carbon monoxide alarms on every floor. (US Consumer Product Safety Commission.)",
+    "Fuel: in approved cans, away from house and flames, into a cooled engine; the local fire code limits "
+    "how much.",
+)
+_SHORT_BACKFEED = (
+    "Never feed a house through a socket outlet: transfer equipment, a permit and a licensed electrician."
+)
+_SHORT_BATTERY = "Battery: only where local code, the fire service and the maker’s instructions allow."
+_SHORT_SOLAR = "Solar stops with the grid unless an inverter forms a grid of its own behind it."
+
+
+def short_cautions(comparison: Any) -> list[str]:
+    """The same cautions, a line each, for a single page."""
+    options = [o.option for o in comparison.outcomes.values() if o.option is not None]
+    out: list[str] = []
+    if any(o.generator for o in options):
+        out += _SHORT_GENERATOR
+    if any(o.generator or o.battery for o in options):
+        out.append(_SHORT_BACKFEED)
+    if any(o.battery for o in options):
+        out.append(_SHORT_BATTERY)
+    if any(o.solar for o in options):
+        out.append(_SHORT_SOLAR)
+    if any(o.generator and o.generator.fuel == "natural_gas" for o in options):
+        out.append(PIPELINE)
+    if not has_life_support(comparison):
+        out.append(MEDICAL.replace("memo", "page"))
+    return [*out, "Nothing on this page approves an installation. " + DECIDES]

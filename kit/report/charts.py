@@ -16,7 +16,7 @@ _MOST_POINTS = 300
 
 
 @unchecked
-def hours_kept_on(comparison: Any) -> Any:
+def hours_kept_on(comparison: Any, height_px: int = 300) -> Any:
     """Share of outage starts whose loads are still on, against hours into the outage."""
     import altair as alt
 
@@ -60,7 +60,7 @@ def hours_kept_on(comparison: Any) -> Any:
         chart,
         "How long the loads asked for stay on",
         f"Share of outage starts still on after {figure(asked.keep_on_h, 'h')}: {best}",
-        300,
+        height_px,
         30,
     )
 

@@ -14,36 +14,62 @@ from kit.save import SaveError, cache_folder, write_text
 _TEMPLATES = resources.files("kit.report") / "templates"
 
 
-def page(notebook: Any, title: str, parameters: dict[str, Any] | None = None) -> str:
-    """The HTML of a run notebook (nbformat node). `parameters` is embedded as JSON.
+def page(
+    notebook: Any,
+    title: str,
+    parameters: dict[str, Any] | None = None,
+    *,
+    paper: str = "A4",
+    kind: str = "memo",
+) -> str:
+    """The HTML of a run notebook (nbformat node). `parameters` is embedded as JSON, in its order.
 
+    `paper`: what it is printed on, A4 or Letter; `kind`: memo (numbered sections) or brief.
     Raises ValueError when a value is not finite, since strict readers refuse such JSON.
     """
+    extra = {
+        "kit_css": _template("memo.css").replace("size: A4", f"size: {paper}"),
+        "kit_draw": _template("draw.js"),
+        "kit_bundle": chart_library(),
+        "kit_parameters": json_for_script(parameters or {}, in_order=True),
+    }
+    return render(notebook, title, "memo.html.j2", extra, kind=kind)
+
+
+def render(
+    notebook: Any,
+    title: str,
+    template: str,
+    extra: dict[str, Any],
+    filters: dict[str, Any] | None = None,
+    *,
+    kind: str = "memo",
+) -> str:
+    """A run notebook through one of the kit's templates; the sections of a memo are numbered."""
     import nbformat
     from jinja2 import DictLoader
     from nbconvert.exporters import HTMLExporter, TemplateExporter
     from traitlets.config import Config
 
+    from kit.report.sections import answered, number_sections
+
     config = Config()
     config.NbConvertBase.display_data_priority = [VEGALITE, "text/html", "text/plain"]
     exporter = HTMLExporter(
         config=config,
-        extra_loaders=[DictLoader({"memo.html.j2": _template("memo.html.j2")})],
+        extra_loaders=[DictLoader({name: _template(name) for name in ("memo.html.j2", "paper.html.j2")})],
         template_name="basic",
-        template_file="memo.html.j2",
-        filters={"kit_json": json_for_script},
+        template_file=template,
+        filters={"kit_json": json_for_script, **(filters or {})},
         exclude_anchor_links=True,
     )
     shown = _own_copy(nbformat.from_dict(notebook))
     shown.metadata["title"] = title
-    extra = {
-        "kit_css": _template("memo.css"),
-        "kit_draw": _template("draw.js"),
-        "kit_bundle": chart_library(),
-        "kit_parameters": parameters or {},
-    }
+    shown["cells"] = answered([nbformat.from_dict(cell) for cell in shown.cells])
+    sections = number_sections(shown, numbered=kind == "memo")
+    carried = {**extra, "kit_kind": kind, "kit_sections": sections}
     # the parent's method: HTMLExporter's own parses a megabyte of script again, to no use here
-    text, _ = TemplateExporter.from_notebook_node(exporter, shown, resources=extra)
+    text, _ = TemplateExporter.from_notebook_node(exporter, shown, resources=carried)
     return str(text)
 
 
@@ -58,9 +84,11 @@ def _own_copy(notebook: Any) -> Any:
     return Own(notebook)
 
 
-def json_for_script(value: Any) -> str:
-    """JSON that no text inside can close or open a tag with."""
-    text = json.dumps(value, allow_nan=False, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+def json_for_script(value: Any, in_order: bool = False) -> str:
+    """JSON that no text inside can close or open a tag with; keys sorted, or in the order they have."""
+    text = json.dumps(
+        value, allow_nan=False, ensure_ascii=False, sort_keys=not in_order, separators=(",", ":")
+    )
     return (
         text.replace("<", "\\u003c")
         .replace(">", "\\u003e")

@@ -17,26 +17,49 @@ _LOADS = {"must_run": "must-run loads", "wanted": "must-run and wanted loads"}
 
 
 def head(comparison: Any) -> Shown:
-    """Title, for whom and by whom, whether the data is invented; a life-support caution first of all."""
+    """Title, cover block, whether the data is invented; a life-support caution first of all."""
+    return together(
+        [
+            title("Backup power decision memo", comparison),
+            cover(comparison),
+            invented(comparison),
+            life_support(comparison),
+        ]
+    )
+
+
+def title(kicker: str, comparison: Any) -> Shown:
+    """What this paper is, and of which study."""
+    name = comparison.study.model.name
+    return Shown(
+        f'<p class="kicker">{escape(kicker)}</p><h1 dir="auto">{escape(name)}</h1>', f"{kicker}\n{name}"
+    )
+
+
+def cover(comparison: Any) -> Shown:
+    """For whom and by whom, when, which house, and the study's hash."""
     model = comparison.study.model
     prepared = model.prepared
-    who = [f"Prepared for {prepared.for_}"] if prepared.for_ else []
-    who += [f"by {prepared.by}"] if prepared.by else []
-    who += [prepared.date] if prepared.date else []
-    title = Shown(
-        f'<p class="kicker">Backup power decision memo</p><h1>{escape(model.name)}</h1>',
-        f"Backup power decision memo\n{model.name}",
-    )
-    line = paragraph(", ".join(who), "who") if who else None
-    invented = (
-        paragraph("Invented example: the house, prices and equipment are made up.", "invented")
-        if model.invented
-        else None
-    )
-    return together([title, line, invented, _life_support(comparison)])
+    facts = [
+        ("Prepared for", prepared.for_), ("Prepared by", prepared.by), ("Date", prepared.date),
+        ("House", model.house.name), ("Study hash", comparison.study.sha256[:12]),
+    ]  # fmt: skip
+    known = [(label, value) for label, value in facts if value]
+    heads = "".join(f'<th scope="col">{label}</th>' for label, _ in known)
+    cells = "".join(f'<td dir="auto">{escape(value)}</td>' for _, value in known)
+    html = f'<table class="cover"><thead><tr>{heads}</tr></thead><tbody><tr>{cells}</tr></tbody></table>'
+    return Shown(html, "\n".join(f"{label}: {value}" for label, value in known))
 
 
-def _life_support(comparison: Any) -> Shown | None:
+def invented(comparison: Any) -> Shown | None:
+    """The line that says so where the data is made up."""
+    if not comparison.study.model.invented:
+        return None
+    return paragraph("Invented example: the house, prices and equipment are made up.", "invented")
+
+
+def life_support(comparison: Any) -> Shown | None:
+    """The box that comes before everything where someone depends on powered medical equipment."""
     if not caution_texts.has_life_support(comparison):
         return None
     names = [
@@ -51,17 +74,24 @@ def _life_support(comparison: Any) -> Shown | None:
     )
 
 
+def wish(comparison: Any) -> str:
+    """What the household asked for, in a sentence or two."""
+    model = comparison.study.model
+    asked, money = model.asked, model.money
+    sentence = (
+        f"Keep the {_LOADS.get(asked.loads, asked.loads)} on for {figure(asked.keep_on_h, 'h')} "
+        "with a chance of at least "
+        f"{figure(asked.chance_frac, 'frac')}, counted over a stay of {asked.stay_years} years."
+    )
+    if asked.budget_usd is not None:
+        sentence += f" Budget: {figure(asked.budget_usd, 'usd', currency=money.currency)} up front."
+    return sentence
+
+
 def asked(comparison: Any) -> Shown:
     """What the household asked for, and the terms the money is counted in."""
     model = comparison.study.model
-    wish, money = model.asked, model.money
-    sentence = (
-        f"Keep the {_LOADS.get(wish.loads, wish.loads)} on for {figure(wish.keep_on_h, 'h')} "
-        "with a chance of at least "
-        f"{figure(wish.chance_frac, 'frac')}, counted over a stay of {wish.stay_years} years."
-    )
-    if wish.budget_usd is not None:
-        sentence += f" Budget: {figure(wish.budget_usd, 'usd', currency=money.currency)} up front."
+    money = model.money
     barred = [words for key, words in _BARRED.items() if not getattr(model.allowed, key)]
     terms = (
         f"Money is in {money.money_basis} {money.currency} of {money.price_year}, "
@@ -70,12 +100,19 @@ def asked(comparison: Any) -> Shown:
     )
     return together(
         [
-            paragraph(sentence, "lead"),
-            paragraph(f"Options compared: {option_key(comparison)}."),
+            paragraph(wish(comparison), "lead"),
             paragraph(f"Not allowed at this address: {', '.join(barred)}.") if barred else None,
-            paragraph(terms),
+            paragraph(f"{_compared(comparison)} {terms}", "small"),
         ]
     )
+
+
+def _compared(comparison: Any) -> str:
+    """Letters and names of the options; their count where naming them would fill the page."""
+    count = len(comparison.outcomes)
+    if count > 12:
+        return f"{count} options are compared; the table of main figures names them."
+    return f"Compared: {option_key(comparison)}."
 
 
 _BARRED = {

@@ -19,11 +19,13 @@ from pathlib import Path
 from typing import Any
 
 import kit.report  # noqa: F401  # before papermill and nbformat: see there
+from kit.report.paper import check_extra, documents, paper_for
 from kit.report.show import RESULT
-from kit.save import ensure_folder, write_text
+from kit.save import ensure_folder, write_bytes, write_text
 from kit.shipped import shipped
 
 NOTEBOOK = "decision_memo.ipynb"
+BRIEF = "brief.ipynb"
 DEFAULT_ENGINE = "ridethrough"
 
 atexit.register(gc.freeze)  # a process that ends need not search half a million objects for garbage
@@ -41,9 +43,10 @@ class MemoFiles:
     html: Path
     csv: Path
     json: Path
+    others: tuple[Path, ...] = ()
 
     def __str__(self) -> str:
-        return "\n".join(str(p) for p in (self.html, self.notebook, self.csv, self.json))
+        return "\n".join(str(p) for p in (self.html, *self.others, self.notebook, self.csv, self.json))
 
 
 def write_memo(
@@ -54,30 +57,42 @@ def write_memo(
     notebook: str | Path | None = None,
     engine: str = DEFAULT_ENGINE,
     progress: bool = False,
+    formats: Sequence[str] = ("html",),
+    brief: bool = False,
+    with_data: bool = False,
 ) -> MemoFiles:
     """Write the memo of a study into `out_dir`; names follow the notebook and `summary`.
 
     The study is read and checked first (StudyError, with every problem). MemoError when the
     notebook stops: it is kept beside as NAME.failed.ipynb. Nothing half-written is left.
-    `engine`: 'ridethrough' (in this process) or 'nbclient' (a kernel of its own).
+    `engine`: 'ridethrough' (in this process) or 'nbclient' (a kernel of its own). `formats`: html
+    always, pdf and docx by the extra `docs` (DocsMissingError before anything runs). `brief`: one
+    page. `with_data`: the page carries the data files, so that it can be made again without them.
     """
+    check_extra(formats)
+    source = (
+        Path(notebook) if notebook is not None else shipped() / "notebooks" / (BRIEF if brief else NOTEBOOK)
+    )
     with _no_collections():
-        return _write(study_path, out_dir, set_values, notebook, engine, progress)
+        return _write(study_path, out_dir, set_values, source, engine, progress, formats, brief, with_data)
 
 
 def _write(
     study_path: str | Path,
     out_dir: str | Path,
     set_values: Sequence[str],
-    notebook: str | Path | None,
+    source: Path,
     engine: str,
     progress: bool,
+    formats: Sequence[str],
+    brief: bool,
+    with_data: bool,
 ) -> MemoFiles:
+    from kit.report.again import carried_by
     from kit.report.exporter import page
     from kit.study import read_study
 
     study = read_study(study_path, set_values)
-    source = Path(notebook) if notebook is not None else shipped() / "notebooks" / NOTEBOOK
     folder = ensure_folder(out_dir)
     final = folder / source.name
     parameters = {"study": Path(study_path).as_posix(), "set_values": list(set_values)}
@@ -87,12 +102,17 @@ def _write(
         raise MemoError(f"{study_path} changed while the memo was made; run it again")
     check_result(data)
     text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    name, kind = study.model.name, "brief" if brief else "memo"
+    paper = paper_for(study.model.units)
+    whole = page(ran, name, carried_by(study, with_data), paper=paper, kind=kind)
+    others = documents(ran, name, formats, paper, kind)
     return MemoFiles(
         notebook=final,
-        html=write_text(final.with_suffix(".html"), page(ran, study.model.name, study.resolved)),
+        html=write_text(final.with_suffix(".html"), whole),
         csv=write_text(folder / "summary.csv", summary_csv(data)),
         json=write_text(folder / "summary.json", text + "\n"),
-    )  # fmt: skip
+        others=tuple(write_bytes(final.with_suffix(f".{end}"), made) for end, made in others.items()),
+    )
 
 
 @contextmanager

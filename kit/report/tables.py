@@ -23,9 +23,16 @@ def headline_table(comparison: Any) -> Shown:
     items = looks(comparison)
     if len(items) <= MOST_ACROSS:
         return _measures(comparison, "Main figures", [("", measures)])
+    return brief_table(comparison)
+
+
+def brief_table(comparison: Any, caption: str = "Main figures") -> Shown:
+    """The same figures with an option a row and short heads, for many options or little room."""
+    measures = [BY_COLUMN[c] for c in HEADLINE if c in _columns(comparison) and _any_value(comparison, c)]
+    items = looks(comparison)
     rows: list[list[str | Cell]] = [[x.label, *(_cell(comparison, x, m) for m in measures)] for x in items]
     heads = ["", *(HEADLINE[m.column] for m in measures)]
-    return table("Main figures", heads, [Group("", rows)], kind="figures rows")
+    return table(caption, heads, [Group("", rows)], kind="figures rows")
 
 
 def full_table(comparison: Any) -> Shown:

@@ -77,9 +77,14 @@ class Look:
 
 
 def looks(comparison: Any) -> list[Look]:
-    """One look an option, in the order of the comparison. Doing nothing is always A and grey."""
+    """One look an option, in the order of the comparison. Doing nothing is always A and grey.
+
+    A comparison narrowed to a few options says in `lettered` which there were, so that letters stay.
+    """
+    places = {slug: i for i, slug in enumerate(getattr(comparison, "lettered", comparison.outcomes))}
     out = []
-    for i, (slug, outcome) in enumerate(comparison.outcomes.items()):
+    for slug, outcome in comparison.outcomes.items():
+        i = places[slug]
         colour, dash, shape = _looks_of(i)
         letter = chr(65 + i) if i < 26 else f"Z{i - 25}"
         name = outcome.name or slug.replace("_", " ")

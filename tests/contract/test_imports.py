@@ -23,8 +23,8 @@ ORDER = (
     ("compare",),
     ("vary",),
     ("report",),
-    ("screen",),
-    ("meter_command",),
+    ("screen", "told"),
+    ("meter_command", "memo_command"),
     ("cli",),
 )
 LEVEL = {part: level for level, parts in enumerate(ORDER) for part in parts}

@@ -141,8 +141,10 @@ def test_memo_names_its_files(
 ) -> None:
     asked = []
 
-    def write(study: Path, out_dir: Path, set_values: tuple[str, ...], *, engine: str) -> memo_run.MemoFiles:
-        asked.append((study, out_dir, set_values, engine))
+    def write(
+        study: Path, out_dir: Path, set_values: tuple[str, ...], **how: object
+    ) -> memo_run.MemoFiles:
+        asked.append((study, out_dir, set_values, how))
         data = tmp_path / "summary.json"
         data.write_text(json.dumps({"options": [{"meets_target": False}, {"meets_target": meets}]}))
         return memo_run.MemoFiles(tmp_path / "a.ipynb", tmp_path / "a.html", tmp_path / "a.csv", data)
@@ -150,7 +152,8 @@ def test_memo_names_its_files(
     monkeypatch.setattr(memo_run, "write_memo", write)
     result = ridethrough("memo", STUDY, "--set", "seed=2", "--engine", "nbclient")
     assert result.exit_code == code
-    assert asked == [(STUDY, Path("out") / "metered_house", ("seed=2",), "nbclient")]
+    how = {"engine": "nbclient", "formats": ("html",), "brief": False, "with_data": False}
+    assert asked == [(STUDY, Path("out") / "metered_house", ("seed=2",), how)]
     assert str(tmp_path / "a.html") in result.stdout.splitlines()
 
 
