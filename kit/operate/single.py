@@ -12,6 +12,7 @@ from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup, option_numbers, run_walk
 
 UNLIMITED = 1e12  # litres, where supply is not to be the limit
+LONGEST_BORNE_H = 72.0  # a load that bears more is walked no farther
 
 
 def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarray:
@@ -57,11 +58,24 @@ def first_gaps_h(
     return run_walk(b, number, kept, starts, drawn, b.stored_kwh[starts], steps, weight, event_h).ends_h
 
 
+def told_by_h(b: Backup, hours: float) -> float:
+    """How far to walk to tell whether `hours` are ridden through.
+
+    A gap counts from its beginning, so the walk goes on until one that begins before `hours` is longer
+    than the loads bear.
+    """
+    return hours + min(b.tolerates_h, LONGEST_BORNE_H) + b.step_h
+
+
 def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: float) -> float:
-    """Chance to ride through `hours`, as OutageYear.ride_through_frac, by the first gaps alone."""
+    """Chance to ride through `hours`, as OutageYear.ride_through_frac, by the first gaps alone.
+
+    Events that follow others in a cluster would need the whole year: they are taken as events alone.
+    """
+    end_h = told_by_h(b, hours)
     kept = [
         sum(
-            share * float(part.start_weight[first_gaps_h(backup, part, seed, hours) >= hours - 1e-9].sum())
+            share * float(part.start_weight[first_gaps_h(backup, part, seed, end_h) >= hours - 1e-9].sum())
             for share, part, backup in warned_parts(b, kind)
         )
         for kind in kinds

@@ -19,7 +19,7 @@ from kit.operate.events import EventKind, luck, over_kinds
 from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup
 from kit.operate.ride import ride_through_h
-from kit.operate.single import first_gaps_h
+from kit.operate.single import first_gaps_h, told_by_h
 from kit.stages.daily import Daily, best_schedule, use_of
 from kit.stages.forewarning import forewarned_charge
 from kit.stages.outage import OutageSide
@@ -106,7 +106,7 @@ def _with_reserve(option: Sources, reserve_frac: float) -> Sources:
 
 def _ride_through(backup: Backup, kinds: tuple[EventKind, ...], seed: int, walked: Walked) -> list[float]:
     """Chance to ride through each of HOURS, over starts weighted by events that last so long."""
-    longest = float(max(HOURS))
+    longest = told_by_h(backup, float(max(HOURS)))
     ends = {
         kind.slug: [
             (share, part.start_weight, _ends_h(charged, part, seed, longest, walked.setdefault((k, p), [])))

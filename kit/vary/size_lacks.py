@@ -10,11 +10,10 @@ from typing import Any
 import numpy as np
 
 from kit.fit import Fit
-from kit.operate.events import EventKind, over_kinds
-from kit.operate.forewarned import warned_parts
+from kit.operate.events import EventKind
 from kit.operate.outage_year import outage_year
 from kit.operate.outages import Backup
-from kit.operate.single import UNLIMITED, first_gaps_h
+from kit.operate.single import UNLIMITED, kept_on_frac
 from kit.stages.columns import Value
 from kit.stages.outage import REACH_H, OutageSide
 from kit.stages.sources import Sources
@@ -32,7 +31,6 @@ CHECKS = {
     "start on one leg": ("start on one 120 V leg",),
     "surge time": ("surge time",),
 }
-LONGEST_BORNE_H = 72.0
 ORDER = (*CHECKS, "legal fuel", "budget", "taking over", "energy", "fuel", "failures")
 
 
@@ -171,17 +169,9 @@ def chance_of(b: Backup, kinds: tuple[EventKind, ...], study: Study, hours: floa
     A gap counts from its beginning, so each walk goes on until a gap that begins before `hours` is
     longer than the loads bear. Events that follow others in a cluster need the whole year.
     """
-    seed, end_h = study.model.seed, hours + min(b.tolerates_h, LONGEST_BORNE_H)
     if any(kind.followed_frac > 0 for kind in kinds):
-        return outage_year(b, kinds, seed, study.model.outages.horizon_h).ride_through_frac(hours)
-    kept = [
-        sum(
-            share * float(part.start_weight[first_gaps_h(one, part, seed, end_h) >= hours - 1e-9].sum())
-            for share, part, one in warned_parts(b, kind)
-        )
-        for kind in kinds
-    ]
-    return over_kinds(kinds, hours, kept)
+        return outage_year(b, kinds, study.model.seed, study.model.outages.horizon_h).ride_through_frac(hours)
+    return kept_on_frac(b, kinds, study.model.seed, hours)
 
 
 def never_failing(backup: Backup) -> Backup:
