@@ -17,8 +17,10 @@ from shutil import get_terminal_size
 import click
 
 import kit
+from kit.lab_command import lab
 from kit.memo_command import memo
 from kit.meter_command import meter
+from kit.page_command import page
 from kit.told import BAD_INPUT, bad_input_told, print_problems
 
 UNMET = 1
@@ -60,8 +62,10 @@ def main() -> None:
     """
 
 
+main.add_command(lab)
 main.add_command(memo)
 main.add_command(meter)
+main.add_command(page)
 
 
 @main.command()

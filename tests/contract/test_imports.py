@@ -24,7 +24,7 @@ ORDER = (
     ("vary",),
     ("report",),
     ("screen", "told"),
-    ("meter_command", "memo_command"),
+    ("meter_command", "memo_command", "lab_command", "page_command"),
     ("cli",),
 )
 LEVEL = {part: level for level, parts in enumerate(ORDER) for part in parts}

@@ -1,0 +1,160 @@
+"""What the explore notebook shows of a comparison: HTML made from columns, nothing computed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from kit.report.explore_words import HELP, TERMS, cautions_for
+from kit.report.formats import figure
+from kit.report.html_table import Cell, Group, table
+from kit.report.show import Shown, bullets, escape, heading, paragraph, together
+from kit.report.theme import looks
+from kit.stages.sources import DO_NOTHING
+from kit.study import Study
+
+WAIT = "being worked out"
+
+STYLE = """<style>
+.rt-answer { font: 15px/1.5 system-ui, sans-serif; max-width: 46rem; overflow-wrap: anywhere; }
+.rt-answer .big { font-size: 2rem; font-weight: 650; line-height: 1.2; }
+.rt-answer .bar { height: .7rem; border: 1px solid currentColor; position: relative; margin: .3rem 0; }
+.rt-answer .bar i { display: block; height: 100%; background: #0f4c81; }
+.rt-answer .bar b { position: absolute; top: -.25rem; bottom: -.25rem; border-left: 3px solid #c8691c; }
+.rt-answer dl { display: grid; grid-template-columns: minmax(9rem, auto) 1fr; gap: .15rem 1rem; }
+.rt-answer dl { margin: .6rem 0; }
+.rt-answer dt { color: var(--jp-ui-font-color2, #56616a); }
+.rt-answer dd { margin: 0; font-variant-numeric: tabular-nums; }
+.rt-answer ul { padding-left: 1.2rem; margin: .3rem 0; }
+.rt-answer li { line-height: 1.45; margin-bottom: .2rem; }
+.rt-help { color: var(--jp-ui-font-color2, #56616a); font-size: 12.5px; line-height: 1.35; }
+</style>"""
+
+
+def introduction(study: Study) -> Shown:
+    """What can be moved, and what each word means: one sentence a term."""
+    model = study.model
+    invented = "an invented example" if model.invented else "as the study has it"
+    movable = [f"{_LABELS[name]}: {text}" for name, text in HELP.items()]
+    return together(
+        [
+            heading(f"Try it: {model.name}", 2),
+            paragraph(
+                f"Move a control and the figures follow, computed anew for this house ({invented}). "
+                "The chance and the money come at once; when you rest, the whole comparison follows."
+            ),
+            heading("What can be moved"),
+            bullets(movable),
+            heading("Words used here"),
+            bullets([f"{term}: {text}" for term, text in TERMS.items()]),
+        ]
+    )
+
+
+_LABELS = {
+    "option": "Option",
+    "keep_on_h": "Hours wanted",
+    "unit_count": "Battery units",
+    "packs_per_unit": "Packs per unit",
+    "solar_kw": "Solar",
+    "reserve_frac": "Reserve",
+    "fuel_price": "Fuel price",
+    "outages": "Outage record",
+    "rate_plan": "Rate plan",
+}
+
+
+def label(name: str) -> str:
+    """A control's label."""
+    return _LABELS[name]
+
+
+def answer_html(
+    study: Study, slug: str, name: str, row: Mapping[str, Any], nothing: Mapping[str, Any], provisional: bool
+) -> str:
+    """The figures of one option: its chance as a bar, and its money beside doing nothing."""
+    asked, currency = study.model.asked, study.model.money.currency
+    chance = float(row["ride_through_frac_asked"])
+    wanted, hours = figure(asked.chance_frac, "frac"), figure(asked.keep_on_h, "h")
+    if row["meets_target"]:
+        verdict = f"✔ That is what was asked: at least {wanted}."
+    elif chance >= asked.chance_frac:
+        verdict = f"✘ The chance is there, but the option cannot be called adequate: {_why(study, row)}."
+    else:
+        verdict = f"✘ Less than the {wanted} asked."
+    usd = {k: figure(row[k], "usd", currency=currency) for k in ("up_front_usd", "bill_usd_per_year")}
+    extra = float(row["equivalent_annual_cost_usd"]) - float(nothing["equivalent_annual_cost_usd"])
+    side = "more" if extra >= 0 else "less"
+    note = f" <small>(outage fuel and recharging {WAIT})</small>" if provisional else ""
+    dark = WAIT if provisional else figure(row["must_run_unserved_h_per_year"], "h")
+    dark_now = figure(nothing["must_run_unserved_h_per_year"], "h")
+    facts = [
+        ("Paid up front", usd["up_front_usd"]),
+        ("Electricity bill", f"{usd['bill_usd_per_year']} in the first year"),
+        (
+            "Cost a year",
+            f"{figure(abs(extra), 'usd', currency=currency)} {side} than doing nothing, over "
+            f"{asked.stay_years} years{note}",
+        ),
+        ("Hours without power", f"{dark} a year; doing nothing {dark_now}"),
+    ]
+    rows = "".join(f"<dt>{term}</dt><dd>{said}</dd>" for term, said in facts)
+    return (
+        f'{STYLE}<div class="rt-answer" role="status"><p>{escape(name)}: chance that the must-run loads stay '
+        f'on for {hours}</p><div class="big">{figure(chance, "frac")}</div>'
+        f'<div class="bar" aria-hidden="true"><i style="width:{100 * chance:.2f}%"></i>'
+        f'<b style="left:{100 * asked.chance_frac:.2f}%"></b></div><p>{verdict}</p><dl>{rows}</dl></div>'
+    )
+
+
+def _why(study: Study, row: Mapping[str, Any]) -> str:
+    if not row["feasible"]:
+        return "it cannot be built and used as described"
+    if any(a.life_support for a in study.model.house.appliances.values()):
+        return "someone’s life depends on a machine"
+    return "the power and start check says why"
+
+
+def all_options(comparison: Any) -> Shown:
+    """Every option of a settled comparison in five columns, and the answer in words."""
+    model = comparison.study.model
+    currency = model.money.currency
+    base = comparison.outcomes[DO_NOTHING].columns["equivalent_annual_cost_usd"]
+    rows: list[list[str | Cell]] = []
+    for look in looks(comparison):
+        c = comparison.outcomes[look.slug].columns
+        extra = float(c["equivalent_annual_cost_usd"]) - float(base)
+        meets = Cell("yes") if c["meets_target"] else Cell("no", kind="no")
+        rows.append(
+            [
+                look.label,
+                meets,
+                figure(c["ride_through_frac_asked"], "frac"),
+                figure(c["up_front_usd"], "usd", currency=currency),
+                figure(extra, "usd", currency=currency),
+                figure(c["must_run_unserved_h_per_year"], "h"),
+            ]
+        )
+    heads = [
+        "Option",
+        "Does it",
+        f"Chance for {figure(model.asked.keep_on_h, 'h')}",
+        "Paid up front",
+        "Cost a year beside doing nothing",
+        "Without power a year",
+    ]
+    sentences = [paragraph(text) for text in comparison.verdict.sentences]
+    return together([*sentences, table("All options", heads, [Group("", rows)], [1])])
+
+
+def cautions_html(study: Study, slug: str) -> str:
+    """The short cautions of one option."""
+    alive = any(a.life_support for a in study.model.house.appliances.values())
+    items = cautions_for(study.model.options.get(slug), alive)
+    body = "".join(f"<li>{escape(item)}</li>" for item in items)
+    return f'<div class="rt-answer"><strong>Take care</strong><ul>{body}</ul></div>'
+
+
+def help_html(name: str) -> str:
+    """The one-sentence help under a control."""
+    return f'<span class="rt-help">{escape(HELP[name])}</span>'
