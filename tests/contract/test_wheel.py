@@ -17,7 +17,11 @@ from kit.shipped import shipped
 from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, tracked_files
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-DISTRIBUTION = {"yaml": "PyYAML", "vl_convert": "vl-convert-python"}  # import name -> package
+DISTRIBUTION = {
+    "yaml": "PyYAML",
+    "vl_convert": "vl-convert-python",
+    "pypandoc": "pypandoc_binary",
+}  # import name -> package
 
 
 @pytest.fixture(scope="module")
@@ -52,8 +56,9 @@ def names_of(requirements: list[str]) -> set[str]:
 
 
 def test_what_is_imported_is_declared() -> None:
-    """Every library that kit/ imports is a dependency of its own, not a gift of another one."""
-    declared = names_of(PROJECT["dependencies"])
+    """Every library that kit/ imports is a dependency of its own, or of an extra that its user asks for."""
+    extras = PROJECT["optional-dependencies"]
+    declared = names_of(PROJECT["dependencies"] + extras["docs"] + extras["parquet"])
     imported = {module.split(".")[0] for path in KIT_FILES for _, module in imported_modules(path)}
     foreign = imported - set(sys.stdlib_module_names) - {"kit"}
     assert {DISTRIBUTION.get(name, name).lower().replace("_", "-") for name in foreign} <= declared
@@ -62,7 +67,8 @@ def test_what_is_imported_is_declared() -> None:
 def test_every_dependency_has_bounds_and_a_locked_version() -> None:
     locked = dict(line.split("==") for line in (ROOT / ".ci" / "constraints.txt").read_text().splitlines())
     locked = {name.lower().replace("_", "-"): version for name, version in locked.items()}
-    wanted = PROJECT["dependencies"] + PROJECT["optional-dependencies"]["test"]
+    extras = PROJECT["optional-dependencies"]
+    wanted = [*PROJECT["dependencies"], *(text for extra in extras.values() for text in extra)]
     assert [text for text in wanted if ">=" not in text] == []
     assert names_of(wanted) <= set(locked)
 
