@@ -17,7 +17,11 @@ from kit.shipped import shipped
 from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, tracked_files
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-DISTRIBUTION = {
+DISTRIBUTION = {  # import name -> package
+    "yaml": "PyYAML",
+    "vl_convert": "vl-convert-python",
+    "pypandoc": "pypandoc_binary",
+}
     "yaml": "PyYAML",
     "vl_convert": "vl-convert-python",
     "pypandoc": "pypandoc_binary",
