@@ -30,7 +30,9 @@ LOCKED_ROTOR_CASES = (
     LockedRotorCase(f"{CODE_LETTERS}; 1000 x kVA / V", 5.0, "H", 240.0, 131.3, 147.7),
     LockedRotorCase(f"{CODE_LETTERS}; 1000 x kVA / V", 3.0, "K", 240.0, 100.0, 112.4),
 )
+STANDSTILL_WITHIN_A = 0.051  # half of the last printed digit, 131.25 as 131.3
 HALF_HP_L_KVA = (4.5, 5.0)  # the same source, 1/2 hp of letter L
+HALF_HP_WITHIN_KVA = 0.006
 
 COOPERATIVE = "a rural electric cooperative's generator sizing page; start as a total"
 HOME_REPAIR = "a home-repair magazine's table; watts to ADD for starting"
@@ -94,4 +96,15 @@ DOE_RANGES = {
     "microwave": (750, 1100),
     "water_heater": (4500, 5500),
     "coffee_maker": (900, 1200),
+}
+# printed row -> block of the library that must span it
+LIBRARY_BLOCK = {
+    "refrigerator": "refrigerator",
+    "freezer 24 ft3": "freezer",
+    "freezer": "freezer",
+    "furnace fan": "furnace_fan",
+    "furnace fan 1/2 hp": "furnace_fan",
+    "sump pump 1/3 hp": "sump_pump_third_hp",
+    "well pump 1/2 hp": "well_pump_half_hp",
+    "central air conditioner 3 ton": "central_air_3_ton",
 }

@@ -15,6 +15,13 @@ CO2_KG_PER_GAL = [
 ]
 # kg CO2 per therm of 100,000 Btu
 CO2_KG_PER_THERM = [Case("natural gas", C1, {"fuel": "natural_gas"}, 5.306, 0.0005)]
+# kg CO2 per mmBtu, each body's own: 73.16 for diesel would mix two bodies
+CO2_KG_PER_MMBTU = [
+    Case("gasoline without ethanol", C1, {"fuel": "gasoline_e0"}, 70.22, 0.005),
+    Case("diesel", C1, {"fuel": "diesel"}, 73.96, 0.005),
+    Case("propane", C1, {"fuel": "propane"}, 62.87, 0.005),
+    Case("natural gas", C1, {"fuel": "natural_gas"}, 53.06, 0.005),
+]
 # kg CO2 per L
 CO2_KG_PER_L = [Case("diesel, 0.002697 t/L", "EPA hub 2025, quoted", {"fuel": "diesel"}, 2.697, 0.0014, why=(
     "the hub divides its rounded 10.21 kg/gal: 0.04 % above the product 10.206"
@@ -45,6 +52,8 @@ BTU_KWH = [
     Case("gas cubic foot", EIA_HEAT, {"btu": 1_036}, 0.3036, 0.00005),
     Case("therm", EIA_HEAT, {"btu": 100_000}, 29.307, 0.0005),
 ]
+# kWh of the E10 gallon as the kit keeps it
+E10_KWH = Case("E10", EIA_HEAT, {"fuel": "gasoline"}, 35.23, 0.005)
 # heat content of kit's facts against the OTHER body's printed figure, relative
 OTHER_BODY_HEAT_BTU = [
     Case("diesel gallon", EIA_HEAT, {"fuel": "diesel"}, 137_381, 0.006, why=(

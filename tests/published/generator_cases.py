@@ -93,11 +93,22 @@ ALTERNATOR = [
         for m, f in _ALTITUDES
     ),
     *(Case(f"{c} C", TABLE, {"altitude_m": 0.0, "temperature_c": float(c)}, f, 0.0005) for c, f in _HEATS),
+    Case(
+        "2,000 m and 50 C",
+        f"{TABLE}: multipliers compound, 0.94 x 0.94 (arithmetic)",
+        {"altitude_m": 2000.0, "temperature_c": 50.0},
+        0.8836,
+        1e-9,
+        why="the factors as printed, multiplied",
+    ),
 ]
 
-INLET = Case("30 A at 240 V", "amperes x volts, continuous 80 % (common practice)", {}, 7.2, 1e-9)
-INLET_CONTINUOUS_KW = 5.76
-NOISE = Case("65 dB(A) at 7 m, at 15 m", "free-field law", {"db": 65.0, "m": 15.0}, 58.4, 0.05)
+AMPERES = "amperes x volts, continuous 80 % (common practice)"
+INLET = [
+    Case("30 A at 240 V, peak", AMPERES, {"figure": "peak_kw"}, 7.2, 1e-9, why="exact product"),
+    Case("30 A at 240 V, continuous", AMPERES, {"figure": "continuous_kw"}, 5.76, 1e-9, why="exact product"),
+]
+NOISE = Case("65 dB(A) at 7 m, at 15 m", "free-field law, arithmetic", {"db": 65.0, "m": 15.0}, 58.4, 0.05)
 CO_GARAGE = Case(
     "610 g/kWh at 1 kW in a closed 100 m3 garage to 1,200 ppm",
     "40 CFR 1054.105 Table 1 limit; arithmetic at 25 C and 1 atm",

@@ -143,3 +143,17 @@ GOLDEN = PositionCase(
 DOE = 'US DOE, "Estimating Appliance and Home Electronic Energy Use"'
 WINDOW_FAN = {"source": DOE, "running_w": 200.0, "hours_per_day": 4.0, "days": 120, "kwh": 96.0}
 REFRIGERATOR_THIRD = {"source": DOE, "duty_frac": 1 / 3}
+REFRIGERATOR_KWH = 1460.0  # 500 W x 8,760 h / 3
+
+DAILY_FILE = "tests/data/meter/std_daily_15months_dst_23h_25h.xml"
+DAILY_COUNTS = {82_800: 2, 86_400: 441, 90_000: 1}  # readings by their length in seconds
+DAILY_SUM_WH = 9_917_817
+PEAK_TO_MEAN = 1.87  # of the year in monthly blocks, counted from its text
+CLOCK_CHANGES_2011 = "03-13, 11-06"  # the US days of 23 and of 25 hours
+
+# The same table of the same report: slope 30, rotation -10 from south (170 from north)
+INCIDENCE_DEG, INCIDENCE_WITHIN_DEG = 25.18700, 5e-6
+
+LOSSES = "NREL/TP-6A20-62641 (2014), table of losses; inputs from memory, product reproduced by a library"
+# 2, 3, 0, 2, 2, 0.5, 1.5, 1, 0, 3 % multiply to this; their sum is 15 %
+LOSSES_PERCENT, LOSSES_WITHIN_PERCENT = 14.0757, 5e-5

@@ -41,8 +41,8 @@ ROWS: list[Row] = [
     for year in (2022, 2023)
 ]
 
-# US 2023 by the difference of the indices: 1.348 - 1.022 and (366.6 - 123.9) / 0.326 / 60
-MAJOR_2023_PER_YEAR, MAJOR_2023_H = 0.326, 12.4
+# US 2023 by the difference of the indices: 1.348 - 1.022, (366.6 - 123.9) / 0.326 / 60 and 1 / 0.326
+MAJOR_2023_PER_YEAR, MAJOR_2023_H, MAJOR_2023_RETURN_YEARS = 0.326, 12.4, 3.1
 
 # IEEE Std 1366 Annex, index example (from memory; the third figure follows from the first two)
 IEEE_SAIFI, IEEE_SAIDI_MIN, IEEE_CAIDI_MIN, IEEE_ASAI_FRAC = 0.878, 86.11, 98.1, 0.999836

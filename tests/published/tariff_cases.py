@@ -131,3 +131,15 @@ TIME_OF_USE_USD = 93.78
 DEMAND_USD_PER_KW = 1.0
 TOGETHER_KW = ((2.0, 3.0, 4.0), 9.00)  # one hour holds all three
 STAGGERED_KW = ((2.0, 3.0, 4.0), 4.00)  # three hours hold one each
+
+RECORDS = "open US utility rate database (CC0), a record as kept in tests/data/rates; bill worked by hand"
+# January 2025: 2 kWh in each weekday hour 15 to 20 (23 weekdays x 5 h = 230 kWh), 1 kWh in every other hour
+# (744 - 115 = 629 kWh), and 7 kW in the hour from 17 of the 15th; the 19th (a Sunday) 9 kW at 17.
+# Fixed 12.99; 235 kWh x 0.11017 = 25.88995; 637 kWh x 0.07798 = 49.67326; 872 kWh x 0.005741 = 5.006152;
+# 7 kW x (8.40 + 0.838) = 64.666.
+RECORD_DEMAND_USD = 158.225362
+# July (31 days, limits 6.8 and 27.2 a day: 210.8 and 843.2 kWh) with 1,000 kWh: 210.8 x 0.25902 + 632.4 x
+# 0.32596 + 156.8 x 0.40745 = 54.601416 + 206.137104 + 63.88816. February (28 days, 8.2 a day: 229.6 kWh)
+# with 30 kWh: 7.7706, topped up to the least charge.
+RECORD_TIERS_USD = {7: 324.62668, 2: 10.0}
+RECORD_WITHIN = 1e-6  # of the figure: the arithmetic above is exact

@@ -17,7 +17,7 @@ from kit.cli import main
 from kit.house.green_button_feed import read_feed
 from kit.house.meter import all_readings, describe_meter
 from tests.published.house_cases import METER_CASES
-from tests.published.test_house_published import unpacked
+from tests.published.meter_checks import unpacked
 
 ROOT = Path(__file__).parents[2]
 TEST_DATA = "tests/data/meter/"

@@ -51,32 +51,6 @@ def test_the_price_of_every_hour_is_the_records(name: str) -> None:
     assert prices(read(name).plan, YEAR).import_usd_per_kwh == pytest.approx(expected)
 
 
-def test_time_of_use_with_demand() -> None:
-    """January 2025: 2 kWh in each weekday hour 15 to 20 (23 weekdays x 5 h = 230 kWh), 1 kWh in every other
-    hour (744 - 115 = 629 kWh), and 7 kW in the hour from 17 of the 15th; the 19th (a Sunday) 9 kW at 17.
-    Fixed 12.99; 235 kWh x 0.11017 = 25.88995; 637 kWh x 0.07798 = 49.67326; 872 kWh x 0.005741 = 5.006152;
-    7 kW x (8.40 + 0.838) = 64.666. Sum 158.225362."""
-    january = YEAR.month == 1
-    inside = january & (YEAR.weekday < 5) & (YEAR.hour >= 15) & (YEAR.hour < 20)
-    import_kwh = np.where(inside, 2.0, 1.0) * january
-    import_kwh[january & (YEAR.index.day == 15) & (YEAR.hour == 17)] = 7.0
-    import_kwh[january & (YEAR.index.day == 19) & (YEAR.hour == 17)] = 9.0
-    made = bill(read(FILES[0]).plan, YEAR, import_kwh)
-    assert made.month_usd[0] == pytest.approx(158.225362)
-
-
-def test_tiers_a_day() -> None:
-    """July (31 days, limits 6.8 and 27.2 a day: 210.8 and 843.2 kWh) with 1,000 kWh: 210.8 x 0.25902 +
-    632.4 x 0.32596 + 156.8 x 0.40745 = 54.601416 + 206.137104 + 63.88816 = 324.62668. February (28 days,
-    8.2 a day: 229.6 kWh) with 30 kWh: 7.7706, topped up to 10."""
-    import_kwh = np.zeros(YEAR.n)
-    import_kwh[np.flatnonzero(YEAR.month == 7)[40]] = 1000.0
-    import_kwh[np.flatnonzero(YEAR.month == 2)[40]] = 30.0
-    made = bill(read(FILES[1]).plan, YEAR, import_kwh)
-    assert made.month_usd[6] == pytest.approx(324.62668)
-    assert made.month_usd[1] == pytest.approx(10.0)
-
-
 def test_what_a_record_says_besides_is_listed() -> None:
     demand, tiered = read(FILES[0]), read(FILES[1])
     assert [text.split(" (")[0] for text in demand.left_out] == [

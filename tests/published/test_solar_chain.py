@@ -10,11 +10,11 @@ import pvlib
 import pytest
 
 from kit.calendar import calendar_year
-from kit.house.solar import loss_frac, solar_dc_kw, solar_position, solar_power_kw
+from kit.house.solar import loss_frac, solar_dc_kw, solar_power_kw
 from kit.house.weather import WeatherYear, weather_year
 from kit.study.equipment_models import Cost, Solar, SolarLosses, SolarPlane
 from kit.study.house_models import Appliance, House, Weather
-from tests.published.house_cases import GOLDEN
+from tests.published.house_cases import LOSSES_PERCENT
 
 ROOT = Path(__file__).parents[2]
 ZONE = "America/New_York"
@@ -82,7 +82,7 @@ def test_the_clear_sky_is_that_of_pvlib() -> None:
 def test_losses_are_multiplied_not_added() -> None:
     # NREL/TP-6A20-62641 (2014): 2, 3, 0, 2, 2, 0.5, 1.5, 1, 0, 3 % give 14.0757 %; their sum is 15 %.
     losses = SolarLosses()
-    assert losses.total_frac == pytest.approx(0.140757, abs=5e-7)
+    assert losses.total_frac == pytest.approx(LOSSES_PERCENT / 100, abs=5e-7)
     assert sum(losses.model_dump().values()) == pytest.approx(0.15)
     assert losses.total_frac == pytest.approx(pvlib.pvsystem.pvwatts_losses() / 100, rel=1e-12)
     snowy = SolarLosses(snow_frac=0.05, soiling_frac=0.0)
@@ -94,22 +94,6 @@ def test_losses_are_multiplied_not_added() -> None:
     assert loss_frac(Solar(size_kw=1.0, inverter_kw=1.0, cost=COST)) == round(losses.total_frac, 4)
     with pytest.raises(ValueError, match="loss_frac or losses, not both"):
         Solar(size_kw=1.0, inverter_kw=1.0, losses=losses, loss_frac=0.1, cost=COST)
-
-
-def test_the_published_angle_of_incidence() -> None:
-    # NREL/TP-560-34302 (2008), Table A5.1: slope 30, rotation -10 from south (170 from north): 25.18700.
-    times = pd.DatetimeIndex([pd.Timestamp(GOLDEN.local_time)])
-    position = solar_position(
-        times,
-        GOLDEN.latitude_deg,
-        GOLDEN.longitude_deg,
-        GOLDEN.altitude_m,
-        GOLDEN.temperature_c,
-        GOLDEN.pressure_pa,
-        GOLDEN.delta_t_s,
-    ).iloc[0]
-    aoi_deg = pvlib.irradiance.aoi(30.0, 170.0, position["apparent_zenith"], position["azimuth"])
-    assert aoi_deg == pytest.approx(25.18700, abs=5e-6)
 
 
 def test_two_planes_are_the_sum_of_two_arrays_behind_one_inverter() -> None:
