@@ -22,10 +22,6 @@ DISTRIBUTION = {  # import name -> package
     "vl_convert": "vl-convert-python",
     "pypandoc": "pypandoc_binary",
 }
-    "yaml": "PyYAML",
-    "vl_convert": "vl-convert-python",
-    "pypandoc": "pypandoc_binary",
-}  # import name -> package
 
 
 @pytest.fixture(scope="module")
