@@ -1,14 +1,17 @@
-"""The cheapest everyday use of a battery under a monthly demand charge, exactly, with its proof.
+"""The cheapest everyday use of a battery under demand charges, exactly, with its proof.
 
-The bill is the energy cost of ``kit.operate.best`` and, for each month, a price per kW on the largest mean
-import of a step.  The method is Kelley's cutting planes ('The cutting-plane method for solving convex
-programs', 1960) on the caps P of the months and the stored energy s at their borders:
+The bill is the energy cost of ``kit.operate.best`` and, for each bill of the year, one or several lines of a
+price per kW on the largest mean import of a step: of all steps, or of those in the hours of the line.  The
+method is Kelley's cutting planes ('The cutting-plane method for solving convex programs', 1960) on the caps P
+of every line and bill and the stored energy s at the borders of the bills:
 
-1. Fix the caps.  Import above a cap is charged a penalty of (highest demand price) / (step) per AC kWh.  The
-   penalty is exact: to raise the cap by the excess costs no more.  The rest is a dispatch with convex costs,
-   solved by threshold walks (see ``demand_walk``).
-2. The values of stored energy that prove that dispatch optimal give each month a Lagrangian lower bound,
-   linear in its cap and in the stored energy at its two borders: a cut that holds everywhere.
+1. Fix the caps; a step must stay below the lowest of those it counts in.  Import above it is charged a
+   penalty of (highest demand price of a bill, all its lines) / (step) per AC kWh.  The penalty is exact: to
+   raise the caps by the excess costs no more.  The rest is a dispatch with convex costs, solved by threshold
+   walks (see ``demand_walk``).
+2. The values of stored energy that prove that dispatch optimal give each bill a Lagrangian lower bound,
+   linear in its caps and in the stored energy at its two borders: a cut that holds everywhere
+   (``demand_proof``).
 3. A small linear program minimises demand charge and cuts over caps and border energies and names the next
    caps.  Its dual weights, applied to the cuts outside the solver, give a lower bound on the whole bill.
 
@@ -17,36 +20,47 @@ best of both is reported; the optimum is certified where it closes.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import Final, Unpack
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from kit.operate.best import BestUse, NoScheduleError, _convex_prices, _not_certified, _why_none
+from kit.operate.best import BestUse
+from kit.operate.demand_charges import Charges
+from kit.operate.demand_charges import DemandLine as DemandLine
 from kit.operate.demand_master import Master
-from kit.operate.demand_walk import bounds, levels, schedule, sizes, values
-from kit.operate.task import Floats, Task, dispatch_task
-from kit.operate.thresholds import price_pairs
+from kit.operate.demand_proof import bounds, values
+from kit.operate.demand_walk import levels, schedule, sizes
+from kit.operate.policy import account
+from kit.operate.task import (
+    Floats,
+    PricedYear,
+    StoreTerms,
+    Task,
+    convex_prices,
+    dispatch_task,
+    not_certified,
+    priced_year,
+)
 
 CERTIFIED_GAP_FRAC: Final = 1e-9
-_ROUNDING_KWH: Final = 1e-7
 _BOLD_BELOW_FRAC: Final = 1e-3
 _WEIGHT_OF_MASTER: Final = 0.8
-Whole = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class DemandUse:
-    """A year of battery use under a monthly demand charge.
+    """A year of battery use under demand charges.
 
     Attributes:
         use: the schedule.  Its grid_fill_to_kwh is the level up to which the grid fills below the cap (above
             it, in steps whose load is over the cap); is_exact says whether the least cost is certified.
-        cap_kw: (12,) import above which a kWh is dear: the caps that the schedule was made for.
-        peak_kw: (12,) largest mean import of a step in each month; 0 in a month without steps.
-        demand_usd: the demand charge of all months.
+        cap_kw: (lines, bills) import above which a kWh is dear: the caps that the schedule was made for.
+        peak_kw: (lines, bills) largest mean import of a step that counts; 0 where none does.
+        demand_usd: the demand charges of all lines and bills.
         least_usd: proven lower bound on ``steered_by_usd`` less the worth of what is left in the store;
             -inf where the prices allow no proof.
         gap_frac: distance to that bound, relative to the cost (or to 1 unit of currency, if that is more).
@@ -63,7 +77,7 @@ class DemandUse:
 
     @property
     def total_usd(self) -> float:
-        """Energy cost at the marginal prices and the demand charge; wear is not in it."""
+        """Energy cost at the marginal prices and the demand charges; wear is not in it."""
         return self.use.energy_cost_usd + self.demand_usd
 
     @property
@@ -76,31 +90,21 @@ def best_use_with_demand(
     net_load_kw: ArrayLike,
     import_usd_per_kwh: ArrayLike,
     export_usd_per_kwh: ArrayLike,
-    month: ArrayLike,
-    demand_usd_per_kw: ArrayLike,
+    bill_of_step: ArrayLike,
+    lines: DemandLine | Sequence[DemandLine],
     step_h: float,
     *,
-    usable_kwh: float,
-    start_kwh: float,
-    charge_kw: ArrayLike,
-    discharge_kw: ArrayLike,
-    charge_efficiency_frac: float = 1.0,
-    discharge_efficiency_frac: float = 1.0,
-    reserve_kwh: ArrayLike = 0.0,
-    idle_kw: float = 0.0,
-    wear_usd_per_kwh: float = 0.0,
-    grid_charge_allowed: bool = True,
-    export_allowed: bool = False,
-    end_value_usd_per_kwh: float | None = None,
     most_passes: int = 200,
+    **store: Unpack[StoreTerms],
 ) -> DemandUse:
-    """Least-cost use of a battery where each month's largest import is charged too.
+    """Least-cost use of a battery where each bill's largest import is charged too.
 
     Args:
-        month: (n,) month of each step, 1 to 12; a month may come in several stretches.
-        demand_usd_per_kw: (12,) price of a kW of each month's largest mean import of a step, 0 or more.
+        net_load_kw, import_usd_per_kwh, export_usd_per_kwh, step_h: as in ``kit.operate.task.priced_year``.
+        bill_of_step: (n,) which bill a step is in, 0 for the first; a bill may come in several stretches.
+        lines: the demand charges.
         most_passes: give up the proof after so many walks over the year; the gap is then reported.
-        All others: as in ``kit.operate.best.best_use``.
+        store: the battery, see ``kit.operate.task.StoreTerms``.
 
     Returns:
         DemandUse.  Work grows with steps times price levels: fast for a rate plan, slow for market prices.
@@ -109,52 +113,32 @@ def best_use_with_demand(
         ValueError: an array of the wrong shape or not finite, or a number out of its range.
         NoScheduleError: the reserve or the end level cannot be kept within the limits.
     """
-    task = dispatch_task(
-        net_load_kw,
-        import_usd_per_kwh,
-        export_usd_per_kwh,
-        step_h,
-        usable_kwh=usable_kwh,
-        start_kwh=start_kwh,
-        charge_kw=charge_kw,
-        discharge_kw=discharge_kw,
-        charge_efficiency_frac=charge_efficiency_frac,
-        discharge_efficiency_frac=discharge_efficiency_frac,
-        reserve_kwh=reserve_kwh,
-        idle_kw=idle_kw,
-        wear_usd_per_kwh=wear_usd_per_kwh,
-        grid_charge_allowed=grid_charge_allowed,
-        export_allowed=export_allowed,
-        end_value_usd_per_kwh=end_value_usd_per_kwh,
-    )
+    priced = priced_year(net_load_kw, import_usd_per_kwh, export_usd_per_kwh, step_h)
+    return best_of_with_demand(priced, bill_of_step, lines, most_passes=most_passes, **store)
+
+
+def best_of_with_demand(
+    priced: PricedYear,
+    bill_of_step: ArrayLike,
+    lines: DemandLine | Sequence[DemandLine],
+    *,
+    most_passes: int = 200,
+    **store: Unpack[StoreTerms],
+) -> DemandUse:
+    """``best_use_with_demand`` for one of many batteries in the same year."""
     if most_passes < 1:
         raise ValueError(f"most_passes is {most_passes}; it must be 1 or more")
-    months, price = _months(month, demand_usd_per_kw, task.net_kwh.size)
-    year = _Year(task, months, price, float(step_h))
-    return _search(year, most_passes)
+    task = dispatch_task(priced, store)
+    charges = Charges([lines] if isinstance(lines, DemandLine) else list(lines), bill_of_step, task)
+    return _search(_Year(task, charges), most_passes)
 
 
-def _months(month: ArrayLike, demand_usd_per_kw: ArrayLike, n: int) -> tuple[Whole, Floats]:
-    given, price = np.asarray(month), np.array(demand_usd_per_kw, dtype=np.float64)
-    if given.shape != (n,):
-        raise ValueError(f"month has shape {given.shape}; it must be ({n},)")
-    months = given.astype(np.int64)
-    if (months != given).any() or months.min() < 1 or months.max() > 12:
-        raise ValueError(f"month has {given.min()} to {given.max()}; it must be whole numbers from 1 to 12")
-    if price.shape != (12,):
-        raise ValueError(f"demand_usd_per_kw has shape {price.shape}; it must be (12,)")
-    if not (np.isfinite(price) & (price >= 0.0)).all():
-        raise ValueError(f"demand_usd_per_kw is {price.tolist()}; it must be 0 or more and finite")
-    return months - 1, price
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Pass:
     """One walk over the year: its caps, schedule, peaks, bill, and the cuts it gives."""
 
     cap_kwh: Floats
     stored_kwh: Floats
-    flow_kwh: Floats
     wanted_kwh: Floats
     peak_kwh: Floats
     cost_usd: float
@@ -162,93 +146,117 @@ class _Pass:
 
 
 class _Year:
-    """What stays the same from pass to pass: prices in classes, stretches of one month, the penalty."""
+    """What stays the same from pass to pass: prices in classes, rows of segments, the penalty."""
 
-    def __init__(self, task: Task, months: Whole, price: Floats, step_h: float) -> None:
-        self.task, self.months, self.step_h = task, months, step_h
-        present = np.bincount(months, minlength=12) > 0
-        self.demand_usd_per_kwh = np.where(present, price, 0.0) / step_h
-        self.penalty = float(self.demand_usd_per_kwh.max())
+    def __init__(self, task: Task, charges: Charges) -> None:
+        self.task, self.charges = task, charges
+        self.penalty = float(charges.usd_per_kwh.sum(axis=0).max())
         self.pair, buy, sell = _classes(task)
-        self.buy, self.sell, changed = _convex_prices(buy, sell, task)
+        self.buy, self.sell, changed = convex_prices(buy, sell, task)
+        self.note = not_certified(int(changed[self.pair].sum()) if changed.any() else 0)
         self.step_buy, self.step_sell = self.buy[self.pair], self.sell[self.pair]
-        self.note = _not_certified(int(changed[self.pair].sum())) if changed.any() else ""
-        into, out_of = task.limits[2:4]
+        into, out_of = task.into, task.out_of
         over = self.buy + self.penalty
         drawn = [out_of * (price - task.wear) for price in (over, self.buy, self.sell)]
         self.cost = np.stack([over / into, self.buy / into, self.sell / into, *drawn], axis=1)
-        ranked = np.unique(-self.cost)
-        self.rank = np.searchsorted(ranked, -self.cost).astype(np.int64)
-        least, most, slope = task.end
-        self.end_kwh = np.where(ranked >= slope, most, least)
-        starts = np.flatnonzero(np.diff(months)) + 1
-        self.begins = np.concatenate([[0], starts, [months.size]]).astype(np.int64)
-        self.stretch_month = months[self.begins[:-1]]
-        self.highest_kwh = self._peaks(np.maximum(task.net_kwh, 0.0) + task.limits[0])
+        self.step_cost = np.ascontiguousarray(self.cost[:, (1, 2, 4, 5)].T[:, self.pair])
+        self.more = np.array([self.penalty / into, self.penalty * out_of])
+        self._rank(*task.end)
+        surplus, served = np.maximum(task.free_kwh, 0.0), np.maximum(-task.free_kwh, 0.0)
+        none = np.zeros(surplus.size)
+        self.room = np.maximum(task.most_in_kwh - surplus, 0.0) if task.grid_charge else none
+        self.sold = np.maximum(task.most_out_kwh - served, 0.0) if task.export else none
+        self.floor = np.broadcast_to(task.reserve_kwh, none.shape).copy()
 
-    def _peaks(self, import_kwh: Floats) -> Floats:
-        """(12,) largest import of a step in each month, AC kWh."""
-        peak = np.zeros(12)
-        np.maximum.at(peak, self.stretch_month, np.maximum.reduceat(import_kwh, self.begins[:-1]))
-        return peak
+    def _rank(self, least: float, most: float, slope: float) -> None:
+        """Rank of each cost among all that occur, and the thresholds of all after the last step."""
+        allowed = np.ones(6, dtype=np.bool_)
+        allowed[:2], allowed[5] = self.task.grid_charge, self.task.export
+        ranked = np.unique(-self.cost[:, allowed])
+        self.rank = np.searchsorted(ranked, -self.cost).astype(np.int64)
+        self.rank[:, :2] *= self.task.grid_charge
+        self.end_kwh = np.full(-(-ranked.size // 16) * 16, most)
+        self.end_kwh[: ranked.size] = np.where(ranked >= slope, most, least)
+        if not self.task.export:
+            self.rank[:, 5] = self.end_kwh.size
 
     @cached_property
     def border_kwh(self) -> tuple[Floats, Floats]:
         """Least and most stored kWh before each stretch, and after the last."""
-        task = self.task
-        inner = np.broadcast_to(task.reserve_kwh, task.net_kwh.shape)[self.begins[1:-1] - 1]
+        task, inner = self.task, self.floor[self.charges.begins[1:-1] - 1]
         low = np.concatenate([[task.start_kwh], inner, [task.end[0]]])
         high = np.concatenate([[task.start_kwh], np.full(inner.size, task.full_kwh), [task.end[1]]])
         return low, high
 
     def walk(self, cap_kwh: Floats) -> _Pass:
-        """The best dispatch for fixed caps, its true cost, and the cut of each stretch."""
-        task, (into, out_of) = self.task, self.task.limits[2:4]
+        """The best dispatch for fixed caps (lines, bills), its true cost, and the cut of each stretch."""
+        task, charges, room, sold = self.task, self.charges, self.room, self.sold
+        net, free, floor, full = task.net_kwh, task.free_kwh, self.floor, task.full_kwh
         least, most, slope = task.end
-        floor, full = task.reserve_kwh, task.full_kwh
-        size = sizes(task.net_kwh, self.months, cap_kwh, *task.limits)
-        wanted = levels(size, self.pair, self.rank, self.end_kwh, floor, full)
-        stored, flow, worst = schedule(wanted, size, task.start_kwh, floor, full, task.net_kwh, into, out_of)
-        if worst > _ROUNDING_KWH or not least - _ROUNDING_KWH <= stored[-1] <= most + _ROUNDING_KWH:
-            raise NoScheduleError(_why_none(task, stored))
-        value = values(stored, size, self.pair, self.cost, floor, full, least, most, -slope)
+        cell_kwh, line_of_cell = charges.lowest(cap_kwh)
+        made = sizes(net, free, room, charges.cell, cell_kwh, task.into, 1.0 / task.out_of)
+        wanted = np.empty((4, net.size))
+        for k in range(0, self.end_kwh.size, 16):
+            levels(wanted, self.pair, self.rank, self.end_kwh, k, free, room, sold, made, floor, full)
+        if not task.export:
+            wanted[3] = wanted[2]
+        stored, corrected = schedule(wanted, free, room, sold, made, task.start_kwh, floor, full)
+        task.check_path(stored, corrected)
+        v = values(
+            stored, free, room, sold, made, self.step_cost, self.more, floor, full, least, most, -slope
+        )
         found = bounds(
-            value, size, self.pair, self.cost, floor, full, self.begins, task.net_kwh, self.months, cap_kwh,
-            self.buy, self.sell, self.penalty, into, out_of,
+            v, net, free, room, sold, made, self.step_cost, self.more, floor, full, charges.begins,
+            charges.kind, charges.kinds, self.step_buy, self.step_sell, self.penalty, task.into,
+            1.0 / task.out_of,
         )  # fmt: skip
-        found[0] -= found[1] * cap_kwh[self.stretch_month]
-        peak = self._peaks(flow[2])
-        bought = np.einsum("i,i", self.step_buy, flow[2])  # in this thread; @ would start others
-        energy = bought - np.einsum("i,i", self.step_sell, flow[3]) + task.wear * flow[1].sum()
-        cost = float(energy + self.demand_usd_per_kwh @ peak + slope * stored[-1])
-        return _Pass(cap_kwh, stored, flow, wanted, peak, cost, found)
+        x = np.diff(stored)
+        imported = np.maximum(net + np.maximum(x / task.into, x * task.out_of), 0.0)
+        peak = charges.peaks(imported)
+        paid, given = account(
+            stored, task.year.net_kw, task.idle_kw, task.year.step_h, self.step_buy, self.step_sell,
+            task.into, task.out_of,
+        )  # fmt: skip
+        cost = paid + task.wear * given + charges.usd(peak) + slope * stored[-1]
+        return _Pass(cap_kwh, stored, wanted, peak, cost, charges.cuts(found, cap_kwh, line_of_cell))
 
 
-def _classes(task: Task) -> tuple[Whole, Floats, Floats]:
+def _classes(task: Task) -> tuple[NDArray[np.uint16], Floats, Floats]:
     """Index of each step's pair of prices, and the distinct import and export prices."""
-    few = price_pairs(task.buy, task.sell)
+    few = task.year.pairs
     if few is not None:
         distinct = np.array(few[1])
-        return few[0].astype(np.int64), distinct[:, 0].copy(), distinct[:, 1].copy()
+        return few[0].astype(np.uint16), distinct[:, 0].copy(), distinct[:, 1].copy()
     both = np.stack([task.buy, task.sell], axis=1)
     distinct, of_step = np.unique(both, axis=0, return_inverse=True)
-    return of_step.reshape(-1).astype(np.int64), distinct[:, 0].copy(), distinct[:, 1].copy()
+    return of_step.reshape(-1).astype(np.uint16), distinct[:, 0].copy(), distinct[:, 1].copy()
 
 
 def _search(year: _Year, most_passes: int) -> DemandUse:
     """Cutting planes until the gap is closed or the passes are used up."""
-    slope = year.task.end[2]
-    master = Master(year.demand_usd_per_kwh, year.highest_kwh, year.stretch_month, year.border_kwh, slope)
-    best = done = year.walk(year._peaks(np.maximum(year.task.net_kwh, 0.0)) * 0.7)
+    charges, slope = year.charges, year.task.end[2]
+    master = Master(
+        charges.usd_per_kwh.ravel(),
+        (charges.least_kwh.ravel(), charges.most_kwh.ravel()),
+        charges.stretch_caps,
+        year.border_kwh,
+        slope,
+    )
+    shape, free_usd = charges.usd_per_kwh.shape, charges.free_usd
+    best = done = year.walk(
+        np.clip(charges.peaks(np.maximum(year.task.net_kwh, 0.0)) * 0.7, charges.least_kwh, charges.most_kwh)
+    )
     least, count = -math.inf, 1
     while True:
         caps, bound = master.solve(done.cuts)
+        caps, bound = caps.reshape(shape), bound - free_usd
         rises, least = bound > least, max(least, bound)
         gap = max(0.0, best.cost_usd - least) / max(1.0, abs(best.cost_usd))
         if gap <= CERTIFIED_GAP_FRAC or count == most_passes:
             break
         if rises and gap > _BOLD_BELOW_FRAC:  # a step back towards what is known to be good
-            caps = _WEIGHT_OF_MASTER * caps + (1.0 - _WEIGHT_OF_MASTER) * best.peak_kwh
+            known = np.maximum(best.peak_kwh, charges.least_kwh)
+            caps = _WEIGHT_OF_MASTER * caps + (1.0 - _WEIGHT_OF_MASTER) * known
         done = year.walk(caps)
         best = done if done.cost_usd <= best.cost_usd else best
         count += 1
@@ -257,35 +265,20 @@ def _search(year: _Year, most_passes: int) -> DemandUse:
 
 def _result(year: _Year, best: _Pass, least: float, gap: float, count: int) -> DemandUse:
     """The schedule billed at the true prices, and what is proven about it."""
-    task, flow, wanted = year.task, best.flow_kwh, best.wanted_kwh
+    task, charges, wanted = year.task, year.charges, best.wanted_kwh
     note = year.note
     if not note and gap > CERTIFIED_GAP_FRAC:
         note = (
             f"Not certified as the least cost: after {count} passes it is proven to lie within a share of "
             f"{gap:.1e} of it."
         )
-    within = np.where(task.net_kwh > best.cap_kwh[year.months], wanted[0], wanted[1])
-    use = BestUse(
-        charge_kwh=flow[0],
-        discharge_kwh=flow[1],
-        import_kwh=flow[2],
-        export_kwh=flow[3],
-        stored_kwh=best.stored_kwh,
-        grid_fill_to_kwh=within if task.limits[4] else np.broadcast_to(task.reserve_kwh, within.shape).copy(),
-        hold_at_kwh=wanted[2],
-        export_down_to_kwh=wanted[3] if task.limits[5] else np.full(within.size, task.full_kwh),
-        is_exact=not note,
-        note=note,
-        method="thresholds",
-        import_usd_per_kwh=task.buy,
-        export_usd_per_kwh=task.sell,
-        wear_usd_per_kwh=task.wear,
-    )
+    above = task.net_kwh > charges.lowest(best.cap_kwh)[0][charges.cell]
+    fill = np.where(above, wanted[0], wanted[1])
     return DemandUse(
-        use=use,
-        cap_kw=best.cap_kwh / year.step_h,
-        peak_kw=best.peak_kwh / year.step_h,
-        demand_usd=float(year.demand_usd_per_kwh @ best.peak_kwh),
+        use=BestUse(task, best.stored_kwh, (fill, wanted[2], wanted[3]), not note, note, "thresholds"),
+        cap_kw=best.cap_kwh / task.year.step_h,
+        peak_kw=best.peak_kwh / task.year.step_h,
+        demand_usd=charges.usd(best.peak_kwh),
         least_usd=-math.inf if year.note else least,
         gap_frac=math.inf if year.note else gap,
         pass_count=count,

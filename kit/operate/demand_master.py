@@ -1,9 +1,9 @@
-"""The small linear program of the demand-charge optimum: caps of the months, energies at their borders.
+"""The small linear program of the demand-charge optimum: caps of the bills, energies at their borders.
 
-Minimise    sum over months of price * cap + sum over stretches of theta + worth slope * last level
-so that     theta_j >= constant + slope * cap - v(first) * level_j + v(last) * level_(j+1)   for every cut
+Minimise    sum over caps of price * cap + sum over stretches of theta + worth slope * last level
+so that     theta_j >= constant + slopes * caps - v(first) * level_j + v(last) * level_(j+1)   for every cut
 
-A stretch is a run of steps of one month.  HiGHS keeps its basis from pass to pass.  The lower bound is not
+A stretch is a run of steps of one bill.  HiGHS keeps its basis from pass to pass.  The lower bound is not
 the solver's objective: it is computed from the dual weights of the cuts, made non-negative and summing to
 one in each stretch, by minimising what is left over the bounds of caps and levels.  By weak duality that is
 a bound whatever the solver's tolerances.
@@ -33,30 +33,33 @@ class Master:
 
     def __init__(
         self,
-        price_usd_per_kwh: Floats,
-        highest_kwh: Floats,
-        stretch_month: Whole,
+        cap_usd_per_kwh: Floats,
+        cap_kwh: tuple[Floats, Floats],
+        stretch_caps: Whole,
         border_kwh: tuple[Floats, Floats],
         end_usd_per_kwh: float,
     ) -> None:
         """Columns: caps, border levels, theta.
 
         Args:
-            price_usd_per_kwh: (12,) price of a kWh more cap; highest_kwh: (12,) import that no step exceeds.
-            stretch_month: (j,) month of each stretch, 0 to 11.
+            cap_usd_per_kwh: (c,) price of a kWh more cap; cap_kwh: least and most cap (c,).
+            stretch_caps: (lines, j) caps that each stretch has a part in.
             border_kwh: least and most level (j + 1,) before each stretch and after the last.
             end_usd_per_kwh: cost of a stored kWh left after the last step, minus its worth.
         """
-        self.month, self.count = stretch_month, stretch_month.size
-        borders = border_kwh[0].size
-        level_cost = np.zeros(borders)
+        self.caps, self.count, self.cap_count = stretch_caps, stretch_caps.shape[1], cap_usd_per_kwh.size
+        level_cost = np.zeros(border_kwh[0].size)
         level_cost[-1] = end_usd_per_kwh
-        self.cost = np.concatenate([price_usd_per_kwh, level_cost])
-        self.low = np.concatenate([np.zeros(12), border_kwh[0]])
-        self.high = np.concatenate([highest_kwh, border_kwh[1]])
+        self.cost = np.concatenate([cap_usd_per_kwh, level_cost])
+        self.low = np.concatenate([cap_kwh[0], border_kwh[0]])
+        self.high = np.concatenate([cap_kwh[1], border_kwh[1]])
         self.cuts: list[Floats] = []
         stretch = np.arange(self.count)
-        self.columns = np.stack([12 + borders + stretch, stretch_month, 12 + stretch, 13 + stretch], axis=1)
+        first = self.cap_count + stretch
+        columns = np.stack([self.cost.size + stretch, first, first + 1, *stretch_caps], axis=1)
+        self.columns = columns.ravel().astype(np.int32)
+        self.starts = np.arange(0, columns.size, columns.shape[1], dtype=np.int32)
+        self.free = np.full(self.count, math.inf)
         self.solver = _Quiet()
         for name, value in (
             ("presolve", "off"),
@@ -66,9 +69,8 @@ class Master:
             ("dual_feasibility_tolerance", _FEASIBLE),
         ):
             self.solver.setOptionValue(name, value)
-        free = np.full(self.count, math.inf)
         cost = np.concatenate([self.cost, np.ones(self.count)])
-        low, high = np.concatenate([self.low, -free]), np.concatenate([self.high, free])
+        low, high = np.concatenate([self.low, -self.free]), np.concatenate([self.high, self.free])
         none = np.empty(0, dtype=np.int32)
         self.solver.addCols(cost.size, cost, low, high, 0, none, none, np.empty(0))
 
@@ -76,28 +78,19 @@ class Master:
         """Add the cuts of one pass.
 
         Args:
-            cuts: (4, j) constant, slope per kWh of cap, v of the first step, v of the last step.
+            cuts: (3 + lines, j) constant, v of the first and of the last step, slopes per kWh of the caps.
 
         Returns:
-            (12,) kWh: the caps to try next; and a proven lower bound on the whole cost.
+            (c,) kWh: the caps to try next; and a proven lower bound on the whole cost.
         """
         self.cuts.append(cuts)
-        constant, slope, first, last = cuts
-        rows = np.stack([np.ones(self.count), -slope, first, -last], axis=1)
-        self.solver.addRows(
-            self.count,
-            constant,
-            np.full(self.count, math.inf),
-            rows.size,
-            np.arange(0, rows.size, 4, dtype=np.int32),
-            self.columns.ravel().astype(np.int32),
-            rows.ravel(),
-        )
+        rows = np.stack([np.ones(self.count), cuts[1], -cuts[2], *-cuts[3:]], axis=1).ravel()
+        self.solver.addRows(self.count, cuts[0], self.free, rows.size, self.starts, self.columns, rows)
         self.solver.run()
         found = self.solver.getSolution()
         weights = np.array(found.row_dual).reshape(len(self.cuts), self.count)
-        caps = np.clip(np.array(found.col_value[:12]), 0.0, self.high[:12])
-        return caps, self.bound(weights)
+        caps = np.array(found.col_value)[: self.cap_count]
+        return np.clip(caps, self.low[: self.cap_count], self.high[: self.cap_count]), self.bound(weights)
 
     def bound(self, weights: Floats) -> float:
         """The lower bound that weights (passes, j) of the cuts prove."""
@@ -105,9 +98,9 @@ class Master:
         total = weights.sum(axis=0)
         if not (total > 0.0).all():
             return -math.inf
-        constant, slope, first, last = (np.stack(self.cuts, axis=1) * (weights / total)).sum(axis=1)
+        constant, first, last, *slopes = (np.stack(self.cuts, axis=1) * (weights / total)).sum(axis=1)
         left = self.cost.copy()
-        np.add.at(left, self.month, slope)
-        left[12:-1] -= first
-        left[13:] += last
+        np.add.at(left, self.caps, slopes)
+        left[self.cap_count : -1] -= first
+        left[self.cap_count + 1 :] += last
         return float(constant.sum() + np.minimum(left * self.low, left * self.high).sum())

@@ -1,4 +1,11 @@
-"""The walk forward along three thresholds: charge flat out, give segments back down to their thresholds."""
+"""The walk forward along three thresholds: charge flat out, give segments back down to their thresholds.
+
+A step waits for the level that the step before leaves, so one walk alone leaves the machine idle most of the
+time.  Four quarters of the year are walked at once, the last three from a guessed level.  Each is then walked
+again from the level really reached, until it meets the guessed walk: from there on both are the same to the
+last bit, and that is soon, since both are held to the same thresholds.  Where limits differ from step to step
+there is one walk.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,56 +15,124 @@ from kit.operate.compiled import compiled
 Floats = NDArray[np.float64]
 
 
-@compiled(
-    "Tuple((f8[::1], f8[:,::1], f8))(f8[:,::1], f8[::1], f8, f8[::1], f8, f8[::1], f8[::1], f8, f8, f8, f8)"
-)
+@compiled("f8[::1](f8[::1], f8, f8, f8, f8, f8, f8)")
+def offers(
+    net_kw: Floats, idle_kw: float, step_h: float, into: float, out_of: float, most_in: float, most_out: float
+) -> Floats:
+    """Stored kWh that surplus offers, or (below 0) that the load takes, within limits in stored kWh.
+
+    Efficiencies are 1 at most, so of both products the smaller one has the efficiency of its direction.
+    """
+    to_store, from_store = -step_h * into, -step_h / out_of
+    free_kwh = np.empty(len(net_kw), np.float64)
+    for t in range(len(net_kw)):
+        net = net_kw[t] + idle_kw
+        free_kwh[t] = max(-most_out, min(most_in, min(net * to_store, net * from_store)))
+    return free_kwh
+
+
+@compiled("f8(f8, f8, f8, f8, f8, f8, f8)")
+def _after(
+    level: float, free: float, fill: float, hold: float, sell: float, most_in: float, most_out: float
+) -> float:
+    """The level after a step; most_in, most_out: 0 where the grid may not charge, the battery not export."""
+    x1, x2 = max(free, 0.0), min(free, 0.0)
+    after = max(level + x1, min(fill, level + max(x1, most_in)))
+    after = max(level + x2, min(hold, after))
+    return max(level + min(x2, -most_out), min(sell, after))
+
+
+@compiled("Tuple((f8[::1], f8))(f8[::1], f8[::1], f8[::1], f8[::1], f8, f8[::1], f8, f8[::1], f8[::1])")
 def follow(
-    wanted: Floats,
-    net_kwh: Floats,
+    fill: Floats,
+    hold: Floats,
+    sell: Floats,
+    free_kwh: Floats,
     start_kwh: float,
     floor_kwh: Floats,
     full_kwh: float,
-    charge_kwh: Floats,
-    discharge_kwh: Floats,
-    into: float,
-    out_of: float,
-    grid_charge: float,
-    export: float,
-) -> tuple[Floats, Floats, float]:
-    """Follow thresholds (3, n) from the start level.
+    most_in_kwh: Floats,
+    most_out_kwh: Floats,
+) -> tuple[Floats, float]:
+    """Follow three thresholds (n,) from the start level.
 
-    Args: as in ``kit.operate.thresholds.thresholds``; start_kwh is the stored kWh before the first step.
+    Args:
+        fill, hold, sell: rows of ``kit.operate.thresholds.thresholds``.
+        free_kwh: (n,), see ``offers``.
+        start_kwh: stored kWh before the first step; floor_kwh: (1,) or (n,); full_kwh.
+        most_in_kwh: (1,) or (n,) stored kWh that grid and surplus may charge, 0 where the grid may not.
+        most_out_kwh: (1,) or (n,) stored kWh that load and export may draw, 0 where it may not export.
 
     Returns:
-        (n + 1,) stored kWh; (4, n) AC kWh charged, discharged, imported, exported; and the largest correction
-        in kWh that floor or full asked for, which is rounding only where the floor can be kept at all.
+        (n + 1,) stored kWh; and a bound on the corrections in kWh that floor or full asked for, which is
+        rounding only where the floor can be kept at all.
     """
-    n = len(net_kwh)
-    stored = np.empty(n + 1, np.float64)
-    flow = np.empty((4, n), np.float64)
-    per_out, per_in = 1.0 / out_of, 1.0 / into
-    level, worst = start_kwh, 0.0
-    stored[0] = level
-    for t in range(n):
-        net = net_kwh[t]
-        most_in = charge_kwh[t if len(charge_kwh) > 1 else 0] * into
-        most_out = discharge_kwh[t if len(discharge_kwh) > 1 else 0] * per_out
-        x1 = min(most_in, max(-net, 0.0) * into)
-        x0 = most_in if grid_charge > 0.0 else x1
-        x2 = -min(most_out, max(net, 0.0) * per_out)
-        x3 = -most_out if export > 0.0 else x2
-        after = max(level + x1, min(wanted[0, t], level + x0))
-        after = max(level + x2, min(wanted[1, t], after))
-        after = max(level + x3, min(wanted[2, t], after))
-        kept = min(full_kwh, max(floor_kwh[t if len(floor_kwh) > 1 else 0], after))
-        worst = max(worst, abs(kept - after))
-        level = kept
-        stored[t + 1] = level
-    for t in range(n):
-        x = stored[t + 1] - stored[t]
-        charged, discharged = max(x, 0.0) * per_in, max(-x, 0.0) * out_of
-        meter = net_kwh[t] + charged - discharged
-        meter = 0.0 if abs(meter) < 1e-12 else meter
-        flow[0, t], flow[1, t] = charged, discharged
-        flow[2, t], flow[3, t] = max(meter, 0.0), max(-meter, 0.0)
-    return stored, flow, worst
+    one, none, every = np.uint64(1), np.uint64(0), np.uint64(0xFFFFFFFFFFFFFFFF)
+    n = np.uint64(len(free_kwh))
+    stored = np.empty(n + one, np.float64)
+    stored[0] = start_kwh
+    constant = len(most_in_kwh) == 1 and len(most_out_kwh) == 1 and len(floor_kwh) == 1
+    most_in, most_out, floor = most_in_kwh[0], most_out_kwh[0], floor_kwh[0]
+    q = n >> np.uint64(2) if constant else none
+    a, b, c, d = start_kwh, full_kwh, full_kwh, full_kwh
+    wa = wb = wc = wd = 0.0
+    for t in range(q):
+        i, j, k = t + q, t + q + q, t + q + q + q
+        e = _after(a, free_kwh[t], fill[t], hold[t], sell[t], most_in, most_out)
+        f = _after(b, free_kwh[i], fill[i], hold[i], sell[i], most_in, most_out)
+        g = _after(c, free_kwh[j], fill[j], hold[j], sell[j], most_in, most_out)
+        h = _after(d, free_kwh[k], fill[k], hold[k], sell[k], most_in, most_out)
+        a, b = min(full_kwh, max(floor, e)), min(full_kwh, max(floor, f))
+        c, d = min(full_kwh, max(floor, g)), min(full_kwh, max(floor, h))
+        wa, wb = max(wa, abs(a - e)), max(wb, abs(b - f))
+        wc, wd = max(wc, abs(c - g)), max(wd, abs(d - h))
+        stored[t + one], stored[i + one], stored[j + one], stored[k + one] = a, b, c, d
+    worst, tail = max(max(wa, wb), max(wc, wd)), q << np.uint64(2)
+    # place & mask is the place in a row of n, and the first place where one value holds for all steps
+    m_in = every if len(most_in_kwh) > 1 else none
+    m_out = every if len(most_out_kwh) > 1 else none
+    m_low = every if len(floor_kwh) > 1 else none
+    for begin in (q, q + q, q + q + q, tail):
+        a = stored[begin]
+        for t in range(begin, n):
+            most_in, most_out = most_in_kwh[t & m_in], most_out_kwh[t & m_out]
+            e = _after(a, free_kwh[t], fill[t], hold[t], sell[t], most_in, most_out)
+            a = min(full_kwh, max(floor_kwh[t & m_low], e))
+            worst = max(worst, abs(a - e))
+            if stored[t + one] == a and t < tail:
+                break
+            stored[t + one] = a
+        if tail == 0:
+            break
+    return stored, worst
+
+
+@compiled("UniTuple(f8, 2)(f8[::1], f8[::1], f8, f8, f8[::1], f8[::1], f8, f8)")
+def account(
+    stored_kwh: Floats,
+    net_kw: Floats,
+    idle_kw: float,
+    step_h: float,
+    buy: Floats,
+    sell: Floats,
+    into: float,
+    out_of: float,
+) -> tuple[float, float]:
+    """Cost of imports less export credits along a path (n + 1,) of stored energy, and AC kWh discharged.
+
+    Sums run in 256 parts that a machine adds side by side.
+    """
+    n, per_in = len(net_kw), 1.0 / into
+    paid, given = np.zeros(256, np.float64), np.zeros(256, np.float64)
+    for begin in range(0, n, 256):
+        size = min(256, n - begin)
+        end = begin + size
+        before, after, net = stored_kwh[begin:end], stored_kwh[begin + 1 : end + 1], net_kw[begin:end]
+        bought, sold = buy[begin:end], sell[begin:end]
+        for i in range(size):
+            x = after[i] - before[i]
+            out = max(-x, 0.0) * out_of
+            meter = (net[i] + idle_kw) * step_h + (max(x, 0.0) * per_in - out)
+            paid[i] += bought[i] * max(meter, 0.0) + sold[i] * min(meter, 0.0)
+            given[i] += out
+    return paid.sum(), given.sum()

@@ -1,94 +1,264 @@
 """What the exact everyday schedule is asked to solve: checked input, energies of a step."""
 
 import math
+import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Final, Required, TypedDict
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from kit.operate.policy import offers
+from kit.operate.thresholds import price_pairs
+
 Floats = NDArray[np.float64]
+ROUNDING_KWH: Final = 1e-7
 
 
-@dataclass(frozen=True)
-class Task:
-    """Checked input.
+class StoreTerms(TypedDict, total=False):
+    """A battery and how it may be used; everything but the first four has a default.
+
+    Keys:
+        usable_kwh: kWh in the store when full; levels are counted from its lower stop.
+        start_kwh: kWh in the store before the first step, 0 to usable_kwh.
+        charge_kw, discharge_kw: scalar or (n,) AC kW limits; an (n,) discharge limit can hold the battery to
+            the load behind it.
+        charge_efficiency_frac: kWh stored per AC kWh charged, above 0 up to 1 (1).
+        discharge_efficiency_frac: AC kWh delivered per kWh drawn from the store, above 0 up to 1 (1).
+        reserve_kwh: scalar or (n,) least kWh in the store at the end of each step (0).
+        idle_kw: AC kW that the system draws in every step (0).
+        wear_usd_per_kwh: cost per AC kWh discharged that steers the schedule, 0 or more (0).
+        grid_charge_allowed: whether it may charge from the grid, not only from surplus (True).
+        export_allowed: whether the battery may discharge into the grid; surplus solar always may flow there
+            (False).
+        end_value_usd_per_kwh: what a stored kWh left is worth; None: the year ends at start_kwh (None).
+    """
+
+    usable_kwh: Required[float]
+    start_kwh: Required[float]
+    charge_kw: Required[ArrayLike]
+    discharge_kw: Required[ArrayLike]
+    charge_efficiency_frac: float
+    discharge_efficiency_frac: float
+    reserve_kwh: ArrayLike
+    idle_kw: float
+    wear_usd_per_kwh: float
+    grid_charge_allowed: bool
+    export_allowed: bool
+    end_value_usd_per_kwh: float | None
+
+
+_KEYS: Final = frozenset(StoreTerms.__annotations__)
+_LEAST: Final = math.ulp(0.0)
+_MOST: Final = sys.float_info.max
+
+
+class NoScheduleError(ValueError):
+    """No schedule keeps the floor and the end level within the limits of the equipment."""
+
+
+@dataclass(frozen=True, eq=False)
+class PricedYear:
+    """The load and prices of a year, checked once; what many batteries have in common.
 
     Attributes:
-        net_kwh: (n,) AC kWh of load and idle draw less solar; buy, sell: (n,) prices per kWh; wear: per kWh.
+        net_kw: (n,) AC kW of load less solar; buy, sell: (n,) price per AC kWh; step_h: length of a step.
+    """
+
+    net_kw: Floats
+    buy: Floats
+    sell: Floats
+    step_h: float
+
+    @cached_property
+    def pairs(self) -> tuple[NDArray[np.uint8], list[tuple[float, float]]] | None:
+        """Index of each step's pair of prices and the pairs; None where there are many."""
+        found = price_pairs(self.buy, self.sell)
+        if found is None or not all(math.isfinite(price) for pair in found[1] for price in pair):
+            for row, name in ((self.buy, "import_usd_per_kwh"), (self.sell, "export_usd_per_kwh")):
+                _finite(row, name)
+        return found
+
+
+def priced_year(
+    net_load_kw: ArrayLike, import_usd_per_kwh: ArrayLike, export_usd_per_kwh: ArrayLike, step_h: float
+) -> PricedYear:
+    """Check a year's load and prices and sort the prices into their levels, once for any number of batteries.
+
+    Args:
+        net_load_kw: (n,) AC kW of load less solar, as the meter would see it without the battery.
+        import_usd_per_kwh: (n,) or scalar price of an AC kWh imported.
+        export_usd_per_kwh: (n,) or scalar credit of an AC kWh exported.
+        step_h: length of a step in hours, above 0 and at most 24.
+
+    Raises:
+        ValueError: an array of the wrong shape or not finite, or a number out of its range.
+    """
+    net = _row(net_load_kw, "net_load_kw")
+    _finite(net, "net_load_kw")
+    if not 0.0 < step_h <= 24.0:
+        raise ValueError(f"step_h is {step_h}; it must be above 0 and at most 24")
+    buy = _row(import_usd_per_kwh, "import_usd_per_kwh", net.size)
+    year = PricedYear(net, buy, _row(export_usd_per_kwh, "export_usd_per_kwh", net.size), float(step_h))
+    year.pairs  # noqa: B018 - looks at every price
+    return year
+
+
+@dataclass(frozen=True, eq=False)
+class Task:
+    """A battery in a priced year, checked.
+
+    Attributes:
+        year: load and prices; wear: per AC kWh discharged; idle_kw: AC kW drawn in every step.
+        free_kwh: (n,) stored kWh that surplus offers, or (below 0) that the load takes, within the limits.
         start_kwh, reserve_kwh, full_kwh: levels of the store; the reserve (1,) or (n,).
-        limits: most AC kWh charged in a step, (1,) or (n,); the same discharged; charge efficiency; discharge
-            efficiency; 1.0 or 0.0 for grid charging allowed; 1.0 or 0.0 for export from the battery allowed.
+        most_in_kwh, most_out_kwh: limits of a step in stored kWh, (1,) or (n,).
+        into, out_of: stored per AC kWh charged; AC per stored kWh drawn.
+        grid_charge, export: whether the battery may charge from the grid, discharge into it.
         end: least and most stored kWh after the last step, and the slope of the value of what is left.
     """
 
-    net_kwh: Floats
-    buy: Floats
-    sell: Floats
+    year: PricedYear
     wear: float
+    idle_kw: float
+    free_kwh: Floats
     start_kwh: float
     reserve_kwh: Floats
     full_kwh: float
-    limits: tuple[Floats, Floats, float, float, float, float]
+    most_in_kwh: Floats
+    most_out_kwh: Floats
+    into: float
+    out_of: float
+    grid_charge: bool
+    export: bool
     end: tuple[float, float, float]
 
+    @cached_property
+    def net_kwh(self) -> Floats:
+        """(n,) AC kWh of load and idle draw less solar."""
+        return (self.year.net_kw + self.idle_kw) * self.year.step_h
 
-def dispatch_task(
-    net_load_kw: ArrayLike,
-    import_usd_per_kwh: ArrayLike,
-    export_usd_per_kwh: ArrayLike,
-    step_h: float,
-    *,
-    usable_kwh: float,
-    start_kwh: float,
-    end_value_usd_per_kwh: float | None,
-    grid_charge_allowed: bool,
-    export_allowed: bool,
-    **given: Any,
-) -> Task:
-    """Check the arguments of ``best_use``, turn kW into AC kWh of a step; ValueError names what is wrong."""
-    net = _row(net_load_kw, "net_load_kw")
-    n = net.size
-    reserve = _short(given["reserve_kwh"], "reserve_kwh", n)
-    charge = _short(given["charge_kw"], "charge_kw", n)
-    discharge = _short(given["discharge_kw"], "discharge_kw", n)
-    into, out_of = given["charge_efficiency_frac"], given["discharge_efficiency_frac"]
-    wear, idle, worth = given["wear_usd_per_kwh"], given["idle_kw"], end_value_usd_per_kwh
-    (least_in, _), (least_out, _), (lowest, highest) = _ends(charge), _ends(discharge), _ends(reserve)
-    for name, value, allowed, words in (
-        ("step_h", step_h, 0.0 < step_h <= 24.0, "above 0 and at most 24"),
-        ("usable_kwh", usable_kwh, 0.0 <= usable_kwh < math.inf, "0 or more and finite"),
-        ("start_kwh", start_kwh, 0.0 <= start_kwh <= usable_kwh, f"0 to usable_kwh = {usable_kwh}"),
-        ("charge_efficiency_frac", into, 0.0 < into <= 1.0, "above 0 and at most 1"),
-        ("discharge_efficiency_frac", out_of, 0.0 < out_of <= 1.0, "above 0 and at most 1"),
-        ("wear_usd_per_kwh", wear, 0.0 <= wear < math.inf, "0 or more and finite"),
-        ("idle_kw", idle, 0.0 <= idle < math.inf, "0 or more and finite"),
-        ("charge_kw", least_in, least_in >= 0.0, "0 or more"),
-        ("discharge_kw", least_out, least_out >= 0.0, "0 or more"),
-        ("reserve_kwh", lowest, lowest >= 0.0, "0 or more"),
-        ("reserve_kwh", highest, highest <= usable_kwh, f"at most usable_kwh = {usable_kwh}"),
-        ("end_value_usd_per_kwh", worth, worth is None or math.isfinite(worth), "finite"),
+    @property
+    def buy(self) -> Floats:
+        """(n,) price of an AC kWh imported."""
+        return self.year.buy
+
+    @property
+    def sell(self) -> Floats:
+        """(n,) credit of an AC kWh exported."""
+        return self.year.sell
+
+    def check_path(self, stored_kwh: Floats, corrected_kwh: float) -> None:
+        """NoScheduleError where a path needed a correction or ends in the wrong place."""
+        least, most, _ = self.end
+        if corrected_kwh > ROUNDING_KWH or not (
+            least - ROUNDING_KWH <= stored_kwh[-1] <= most + ROUNDING_KWH
+        ):
+            raise NoScheduleError(self._why_none(stored_kwh))
+
+    def _why_none(self, stored: Floats) -> str:
+        short = np.flatnonzero(
+            stored[1:] <= np.broadcast_to(self.reserve_kwh, self.free_kwh.shape) + ROUNDING_KWH
+        )
+        where = f" near step {int(short[0])}" if short.size else ""
+        return (
+            "no schedule keeps the reserve and ends where it should within the charge and discharge limits"
+            f"{where}: start {self.start_kwh:g} kWh, reserve up to {self.reserve_kwh.max():g} kWh, "
+            f"end {self.end[0]:g} to {self.end[1]:g} kWh"
+        )
+
+
+def dispatch_task(year: PricedYear, store: StoreTerms) -> Task:
+    """Check a battery's terms, turn kW into energies of a step; ValueError names what is wrong."""
+    if not store.keys() <= _KEYS:
+        odd = ", ".join(sorted(store.keys() - _KEYS))
+        raise TypeError(f"a battery has no {odd}; it has {', '.join(sorted(_KEYS))}")
+    n, step_h = year.net_kw.size, year.step_h
+    usable, start = store["usable_kwh"], store["start_kwh"]
+    reserve = _short(store.get("reserve_kwh", 0.0), "reserve_kwh", n)
+    charge = _short(store["charge_kw"], "charge_kw", n)
+    discharge = _short(store["discharge_kw"], "discharge_kw", n)
+    into = float(store.get("charge_efficiency_frac", 1.0))
+    out_of = float(store.get("discharge_efficiency_frac", 1.0))
+    wear, idle = store.get("wear_usd_per_kwh", 0.0), store.get("idle_kw", 0.0)
+    worth = store.get("end_value_usd_per_kwh")
+    for name, value, low, high in (
+        ("usable_kwh", usable, 0.0, _MOST),
+        ("start_kwh", start, 0.0, usable),
+        ("charge_efficiency_frac", into, _LEAST, 1.0),
+        ("discharge_efficiency_frac", out_of, _LEAST, 1.0),
+        ("wear_usd_per_kwh", wear, 0.0, _MOST),
+        ("idle_kw", idle, 0.0, _MOST),
+        ("charge_kw", charge, 0.0, _MOST),
+        ("discharge_kw", discharge, 0.0, _MOST),
+        ("reserve_kwh", reserve, 0.0, usable),
+        ("end_value_usd_per_kwh", 0.0 if worth is None else worth, -_MOST, _MOST),
     ):
-        if not allowed:
-            raise ValueError(f"{name} is {value}; it must be {words}")
-    keep = (float(start_kwh), float(start_kwh), 0.0)
+        _check_range(name, value, low, high)
+    most_in, most_out = charge * (step_h * into), discharge * (step_h / out_of)
+    room = math.inf if isinstance(most_in, np.ndarray) else most_in
+    reach = math.inf if isinstance(most_out, np.ndarray) else most_out
+    free = offers(year.net_kw, idle, step_h, into, out_of, room, reach)
+    if isinstance(most_in, np.ndarray):
+        np.minimum(free, most_in, out=free)
+    if isinstance(most_out, np.ndarray):
+        np.maximum(free, -most_out, out=free)
+    keep = (float(start), float(start), 0.0)
     return Task(
-        net_kwh=(net + idle if idle else net) * step_h,
-        buy=_row(import_usd_per_kwh, "import_usd_per_kwh", n),
-        sell=_row(export_usd_per_kwh, "export_usd_per_kwh", n),
+        year=year,
         wear=float(wear),
-        start_kwh=float(start_kwh),
-        reserve_kwh=reserve,
-        full_kwh=float(usable_kwh),
-        limits=(
-            charge * step_h,
-            discharge * step_h,
-            float(into),
-            float(out_of),
-            float(grid_charge_allowed),
-            float(export_allowed),
-        ),
-        end=keep if worth is None else (float(reserve[-1]), float(usable_kwh), -float(worth)),
+        idle_kw=float(idle),
+        free_kwh=free,
+        start_kwh=float(start),
+        reserve_kwh=_held(reserve),
+        full_kwh=float(usable),
+        most_in_kwh=_held(most_in),
+        most_out_kwh=_held(most_out),
+        into=into,
+        out_of=out_of,
+        grid_charge=bool(store.get("grid_charge_allowed", True)),
+        export=bool(store.get("export_allowed", False)),
+        end=keep if worth is None else (_last(reserve), float(usable), -float(worth)),
+    )
+
+
+def is_convex(pairs: Iterable[tuple[float, float]], task: Task) -> bool:
+    """Whether the segments of all pairs of prices ascend by slope, see ``convex_prices``."""
+    if not task.grid_charge and not task.export:
+        return True
+    least, export = _least_price(task), task.export
+    return all(sell <= buy >= least and (sell >= least or not export) for buy, sell in pairs)
+
+
+def convex_prices(buy: Floats, sell: Floats, task: Task) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """The nearest prices whose segments ascend by slope, and where they differ from those given.
+
+    grid <= serve and surplus <= export:  price >= -wear / (1 / (both efficiencies) - 1)
+    grid <= surplus and serve <= export:  sell <= buy
+    """
+    if not task.grid_charge and not task.export:
+        return buy, sell, np.zeros(buy.size, dtype=np.bool_)
+    least = _least_price(task)
+    fair_buy = np.maximum(buy, least)
+    fair_sell = np.minimum(np.maximum(sell, least) if task.export else sell, fair_buy)
+    return fair_buy, fair_sell, (fair_buy != buy) | (fair_sell != sell)
+
+
+def _least_price(task: Task) -> float:
+    lossy = 1.0 / (task.into * task.out_of) - 1.0
+    return -task.wear / lossy if lossy > 0.0 else -math.inf
+
+
+def not_certified(count: int) -> str:
+    """What the reader is told where `count` steps have prices that allow no proof; empty where none has."""
+    if count == 0:
+        return ""
+    return (
+        f"Not certified as the least cost: in {count} steps the export price is above the import price, or a "
+        "price is so far below zero that wasting energy would pay; the schedule is the best one for prices "
+        "without these, billed at the true prices."
     )
 
 
@@ -98,20 +268,43 @@ def _row(values: ArrayLike, name: str, n: int | None = None) -> Floats:
         row = np.full(n, row)
     if row.ndim != 1 or row.size == 0 or (n is not None and row.size != n):
         raise ValueError(f"{name} has shape {row.shape}; it must be ({n or 'n'},)")
-    if not math.isfinite(row.sum()):
+    ready = row.flags.c_contiguous and row.flags.writeable  # what a compiled loop takes
+    return row if ready else row.copy()
+
+
+def _finite(row: Floats, name: str) -> None:
+    if not math.isfinite(row.sum()) and not np.isfinite(row).all():
         raise ValueError(f"{name} is not finite at step {int(np.argmin(np.isfinite(row)))}")
-    return np.ascontiguousarray(row)
 
 
-def _short(values: ArrayLike, name: str, n: int) -> Floats:
+def _short(values: ArrayLike, name: str, n: int) -> Floats | float:
     """One value for all steps stays one value."""
-    if np.ndim(values) > 0:
-        return _row(values, name, n)
-    row = np.array([values], dtype=np.float64)
-    if not math.isfinite(row[0]):
-        raise ValueError(f"{name} is {row[0]}; it must be finite")
+    given = np.asarray(values, dtype=np.float64)
+    if given.ndim == 0:
+        return given.item()
+    row = _row(given, name, n)
+    _finite(row, name)
     return row
 
 
-def _ends(row: Floats) -> tuple[float, float]:
-    return (row.item(), row.item()) if row.size == 1 else (float(row.min()), float(row.max()))
+def _check_range(name: str, value: Floats | float, low: float, high: float) -> None:
+    if isinstance(value, np.ndarray):
+        _check_range(name, float(value.min()), low, high)
+        value = float(value.max())
+    if low <= value <= high:
+        return
+    if low == _LEAST:
+        words = "above 0 and at most 1"
+    elif low < 0.0:
+        words = "finite"
+    else:
+        words = "0 or more and finite" if high == _MOST else f"0 to usable_kwh = {high}"
+    raise ValueError(f"{name} is {value}; it must be {words}")
+
+
+def _held(value: Floats | float) -> Floats:
+    return value if isinstance(value, np.ndarray) else np.array([value])
+
+
+def _last(value: Floats | float) -> float:
+    return float(value[-1]) if isinstance(value, np.ndarray) else value

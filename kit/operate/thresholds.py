@@ -13,19 +13,33 @@ out, in stored kWh, with these slopes::
 
 Only the slopes sigma_k that occur at all matter.  With R_k = sup{s: V'(s) <= sigma_k} the recursion is::
 
-    R_k(t) = min(full, max(floor(t), R_k(t+1) - x))
+    R_k(t) = min(full, max(floor(t), R_k(t+1) - x_k))
 
-where x is the change of stored energy once every segment of a slope up to sigma_k is given back.  Each R_k is
-a clamped walk of its own, and R of the step's slopes are the three thresholds that the walk forward follows.
+where x_k is the change of stored energy once every segment of a slope up to sigma_k is given back.  With y,
+the stored kWh that surplus offers (above 0) or the load takes (below 0), it needs no case of its own::
+
+    x_k = min(high_k, max(low_k, y))
+
+    most charged .. most charged    for k below the class of charging from the grid
+    0 .. inf                        from there to the class of surplus
+    0 .. 0                          from there to the class of serving the load
+    -inf .. 0                       from there to the class of export
+    -most drawn .. -most drawn      above it
+
+Each R_k is a clamped walk of its own; eight of them side by side fill two registers of the machine.  R of the
+step's slopes are the three thresholds that the walk forward follows.
 The sup keeps the most energy stored among dispatches of equal cost, which is what an outage wants.
 """
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kit.operate.compiled import compiled
+
+if TYPE_CHECKING:
+    from kit.operate.task import Task
 
 MOST_PAIRS: Final = 12
 Floats = NDArray[np.float64]
@@ -46,133 +60,175 @@ def price_pairs(buy: Floats, sell: Floats) -> tuple[NDArray[np.uint8], list[tupl
     return pair, [(float(buy[t]), float(sell[t])) for t in first[:count]]
 
 
-def slopes(
-    buy: list[float], sell: list[float], into: float, out_of: float, wear: float
-) -> list[tuple[float, float, float, float]]:
+def slopes(pairs: list[tuple[float, float]], task: "Task") -> list[tuple[float, float, float, float]]:
     """Slopes of the segments (grid, surplus, serve, export) of each price pair, currency per stored kWh."""
-    return [
-        (-b / into, -s / into, -out_of * (b - wear), -out_of * (s - wear))
-        for b, s in zip(buy, sell, strict=True)
-    ]
+    into, out_of, wear = task.into, task.out_of, task.wear
+    return [(-b / into, -s / into, -out_of * (b - wear), -out_of * (s - wear)) for b, s in pairs]
+
+
+def count_of(pair_slopes: list[tuple[float, float, float, float]]) -> int:
+    """How many slopes occur."""
+    return len({slope for four in pair_slopes for slope in four})
 
 
 def thresholds(
-    pair: NDArray[np.uint8],
-    pair_slopes: list[tuple[float, float, float, float]],
-    net_kwh: Floats,
-    floor_kwh: Floats,
-    full_kwh: float,
-    limits: tuple[Floats, Floats, float, float, float, float],
-    end: tuple[float, float, float],
-) -> Floats:
+    pair: NDArray[np.uint8], pair_slopes: list[tuple[float, float, float, float]], task: "Task"
+) -> tuple[Floats, Floats, Floats]:
     """Thresholds of stored energy at the end of each step.
 
     Args:
         pair: (n,) index into pair_slopes.
         pair_slopes: slopes of each price pair, see ``slopes``.
-        net_kwh: (n,) AC kWh, load less solar.
-        floor_kwh: (1,) or (n,) least stored kWh at the end of a step.
-        full_kwh: most stored kWh.
-        limits, end: as in ``kit.operate.task.Task``.
+        task: see ``kit.operate.task.Task``.
 
     Returns:
-        (3, n): charge from the grid up to; charge from surplus up to, or serve the load down to;
-        discharge to export down to.
+        Three rows (n,): charge from the grid up to; charge from surplus up to, or serve the load down to;
+        discharge to export down to.  What is not allowed has no threshold: in its place is the second row.
     """
-    least, most, slope = end
-    classes = sorted({s for four in pair_slopes for s in four})
+    least, most, slope = task.end
+    used = [four[not task.grid_charge : 4 if task.export else 3] for four in pair_slopes]
+    classes = sorted({s for some in used for s in some})
     rank = {s: k for k, s in enumerate(classes)}
-    table = np.array([[rank[s] for s in four] for four in pair_slopes], dtype=np.int64)
-    level = np.full(-(-len(classes) // 8) * 8, most)
-    level[: len(classes)] = [most if s >= slope else least for s in classes]
-    wanted = np.empty((3, net_kwh.size), dtype=np.float64)
-    for k in range(0, level.size, 8):
-        _clamped_walks(wanted, pair, table, level, k, net_kwh, floor_kwh, full_kwh, *limits)
-    return wanted
+    count = -(-len(classes) // 8) * 8
+    ranks = [
+        (rank[g] if task.grid_charge else 0, rank[c], rank[m], rank[s] if task.export else count)
+        for g, c, m, s in pair_slopes
+    ]
+    table = np.array(ranks, dtype=np.uint64)
+    level = np.array([most if s >= slope else least for s in classes] + [most] * (count - len(classes)))
+    hold = np.empty(task.free_kwh.size, dtype=np.float64)
+    fill = np.empty_like(hold) if task.grid_charge else hold
+    sell = np.empty_like(hold) if task.export else hold
+    for k in range(0, count, 8):
+        _clamped_walks(
+            fill, hold, sell, pair, table, level, k, task.free_kwh, task.reserve_kwh, task.full_kwh,
+            task.most_in_kwh, task.most_out_kwh,
+        )  # fmt: skip
+    return fill, hold, sell
 
 
 @compiled("Tuple((u1[::1], i8[::1], i8))(f8[::1], f8[::1], i8)")
 def _pairs(buy: Floats, sell: Floats, most: int) -> tuple[NDArray[np.uint8], NDArray[np.int64], int]:
-    """Index of the price pair of each step, the first step of each pair, their count (-1: above `most`)."""
-    pair = np.empty(len(buy), np.uint8)
-    first = np.empty(most, np.int64)
-    count, p = 0, 0
-    bought, sold = np.nan, np.nan
-    for t in range(len(buy)):
-        if buy[t] != bought or sell[t] != sold:
-            bought, sold = buy[t], sell[t]
-            p = 0
-            while p < count and (bought != buy[first[p]] or sold != sell[first[p]]):
-                p += 1
-            if p == count:
-                if count == most:
-                    return pair, first, -1
-                first[count] = t
-                count += 1
-        pair[t] = p
+    """Index of the price pair of each step, the first step of each pair, their count (-1: above `most`).
+
+    A block of steps is compared with every pair known, all at once, which takes no branch a step; where a
+    step is left over, its pair is new and the block is done again.
+    """
+    n = len(buy)
+    pair, first = np.empty(n, np.uint8), np.empty(most, np.int64)
+    bought, sold = np.empty(most, np.float64), np.empty(most, np.float64)
+    which = np.empty(256, np.int64)
+    count = begin = 0
+    while begin < n:
+        size = min(256, n - begin)
+        b, s, mine = buy[begin : begin + size], sell[begin : begin + size], pair[begin : begin + size]
+        which[:size] = -1
+        for p in range(count):
+            known_buy, known_sell = bought[p], sold[p]
+            for i in range(size):
+                which[i] = p if (b[i] == known_buy) & (s[i] == known_sell) else which[i]
+        least = 0
+        for i in range(size):
+            least = min(least, which[i])
+        if least < 0:
+            if count == most:
+                return pair, first, -1
+            i = 0
+            while which[i] >= 0:
+                i += 1
+            first[count], bought[count], sold[count] = begin + i, b[i], s[i]
+            count += 1
+        else:
+            for i in range(size):
+                mine[i] = which[i]
+            begin += size
     return pair, first, count
 
 
-@compiled("f8(i8, i8, i8, i8, f8, f8, f8, f8)")
-def _left(k: int, grid: int, middle: int, sold: int, x0: float, x1: float, x2: float, x3: float) -> float:
-    """Change of stored energy once every segment of a class up to k is given back."""
-    return x0 if k < grid else (x1 if k < middle else (x2 if k < sold else x3))
+@compiled("f8(f8, f8, f8)")
+def _within(x: float, low: float, high: float) -> float:
+    return min(high, max(low, x))
 
 
 @compiled(
-    "void(f8[:,::1], u1[::1], i8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8, f8[::1], f8[::1], f8, f8, f8, f8)"
+    "void(f8[::1], f8[::1], f8[::1], u1[::1], u8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8, f8[::1], f8[::1])"
 )
 def _clamped_walks(
-    wanted: Floats,
+    fill: Floats,
+    hold: Floats,
+    sell: Floats,
     pair: NDArray[np.uint8],
-    table: NDArray[np.int64],
+    table: NDArray[np.uint64],
     end: Floats,
     k: int,
-    net_kwh: Floats,
+    free_kwh: Floats,
     floor_kwh: Floats,
     full_kwh: float,
-    charge_kwh: Floats,
-    discharge_kwh: Floats,
-    into: float,
-    out_of: float,
-    grid_charge: float,
-    export: float,
+    most_in_kwh: Floats,
+    most_out_kwh: Floats,
 ) -> None:
-    """Thresholds k .. k + 7 backward in time from `end`, side by side; those of a step go to `wanted`."""
-    per_out = 1.0 / out_of
-    row = np.empty(8, np.float64)
-    r = (end[k], end[k + 1], end[k + 2], end[k + 3], end[k + 4], end[k + 5], end[k + 6], end[k + 7])
-    for t in range(len(net_kwh) - 1, -1, -1):
-        net = net_kwh[t]
-        most_in = charge_kwh[t if len(charge_kwh) > 1 else 0] * into
-        most_out = discharge_kwh[t if len(discharge_kwh) > 1 else 0] * per_out
-        a1 = min(most_in, max(-net, 0.0) * into)
-        a0 = most_in if grid_charge > 0.0 else a1
-        a2 = -min(most_out, max(net, 0.0) * per_out)
-        a3 = -most_out if export > 0.0 else a2
-        p = pair[t]
-        g, s = table[p, 0] - k, table[p, 3] - k
-        m = table[p, 1] - k if net < 0.0 else table[p, 2] - k
-        row[0], row[1], row[2], row[3] = r[0], r[1], r[2], r[3]
-        row[4], row[5], row[6], row[7] = r[4], r[5], r[6], r[7]
-        if 0 <= g < 8:
-            wanted[0, t] = row[g]
-        if 0 <= m < 8:
-            wanted[1, t] = row[m]
-        if 0 <= s < 8:
-            wanted[2, t] = row[s]
-        floor = floor_kwh[t - 1 if len(floor_kwh) > 1 and t > 0 else 0]
-        x0, x1 = _left(0, g, m, s, a0, a1, a2, a3), _left(1, g, m, s, a0, a1, a2, a3)
-        x2, x3 = _left(2, g, m, s, a0, a1, a2, a3), _left(3, g, m, s, a0, a1, a2, a3)
-        x4, x5 = _left(4, g, m, s, a0, a1, a2, a3), _left(5, g, m, s, a0, a1, a2, a3)
-        x6, x7 = _left(6, g, m, s, a0, a1, a2, a3), _left(7, g, m, s, a0, a1, a2, a3)
-        r = (
-            min(full_kwh, max(floor, r[0] - x0)),
-            min(full_kwh, max(floor, r[1] - x1)),
-            min(full_kwh, max(floor, r[2] - x2)),
-            min(full_kwh, max(floor, r[3] - x3)),
-            min(full_kwh, max(floor, r[4] - x4)),
-            min(full_kwh, max(floor, r[5] - x5)),
-            min(full_kwh, max(floor, r[6] - x6)),
-            min(full_kwh, max(floor, r[7] - x7)),
+    """Thresholds k .. k + 7 backward in time from `end`, side by side; those of a step go to the first three.
+
+    Where grid charging or export is not allowed its row is that of `hold`, which is written last.  Unsigned
+    indices spare the machine the question whether a place is counted from the end.
+    """
+    one, two, three = np.uint64(1), np.uint64(2), np.uint64(3)
+    each, varies = len(most_in_kwh) > 1 or len(most_out_kwh) > 1, len(floor_kwh) > 1
+    in_kwh, out_kwh = (np.inf, np.inf) if each else (most_in_kwh[0], most_out_kwh[0])
+    m_in = np.uint64(0xFFFFFFFFFFFFFFFF) if len(most_in_kwh) > 1 else np.uint64(0)
+    m_out = np.uint64(0xFFFFFFFFFFFFFFFF) if len(most_out_kwh) > 1 else np.uint64(0)
+    low, high = np.empty(8 * len(table), np.float64), np.empty(8 * len(table), np.float64)
+    for i in range(8 * len(table)):
+        c, j = k + i % 8, i // 8
+        grid, surplus, serve, sold = table[j, 0], table[j, 1], table[j, 2], table[j, 3]
+        low[i] = in_kwh if c < grid else (-out_kwh if c >= sold else (0.0 if c < serve else -np.inf))
+        high[i] = in_kwh if c < grid else (-out_kwh if c >= sold else (np.inf if c < surplus else 0.0))
+    at = table.ravel() - np.uint64(k)  # a class outside these eight becomes 8 or very large
+    row = np.zeros(9, np.float64)
+    alone = len(end) == 8
+    r0, r1, r2, r3 = end[k], end[k + 1], end[k + 2], end[k + 3]
+    r4, r5, r6, r7 = end[k + 4], end[k + 5], end[k + 6], end[k + 7]
+    floor = floor_kwh[0]
+    t = np.uint64(len(free_kwh))
+    while t > 0:
+        t -= one
+        y, p = free_kwh[t], np.uint64(pair[t])
+        row[0], row[1], row[2], row[3] = r0, r1, r2, r3
+        row[4], row[5], row[6], row[7] = r4, r5, r6, r7
+        a = p << two
+        g, m, s = at[a], at[a + one if y > 0.0 else a + two], at[a + three]
+        if alone:
+            fill[t] = row[g]
+            sell[t] = row[s]
+            hold[t] = row[m]
+        else:
+            fill[t] = row[g] if g < 8 else fill[t]
+            sell[t] = row[s] if s < 8 else sell[t]
+            hold[t] = row[m] if m < 8 else hold[t]
+        if varies:
+            floor = floor_kwh[t - one if t > 0 else t]
+        q = p << three
+        x0, x1, x2, x3, x4, x5, x6, x7 = (
+            _within(y, low[q], high[q]),
+            _within(y, low[q + np.uint64(1)], high[q + np.uint64(1)]),
+            _within(y, low[q + np.uint64(2)], high[q + np.uint64(2)]),
+            _within(y, low[q + np.uint64(3)], high[q + np.uint64(3)]),
+            _within(y, low[q + np.uint64(4)], high[q + np.uint64(4)]),
+            _within(y, low[q + np.uint64(5)], high[q + np.uint64(5)]),
+            _within(y, low[q + np.uint64(6)], high[q + np.uint64(6)]),
+            _within(y, low[q + np.uint64(7)], high[q + np.uint64(7)]),
+        )
+        if each:
+            i, o = most_in_kwh[t & m_in], -most_out_kwh[t & m_out]
+            x0, x1, x2, x3 = _within(x0, o, i), _within(x1, o, i), _within(x2, o, i), _within(x3, o, i)
+            x4, x5, x6, x7 = _within(x4, o, i), _within(x5, o, i), _within(x6, o, i), _within(x7, o, i)
+        r0, r1, r2, r3, r4, r5, r6, r7 = (
+            _within(r0 - x0, floor, full_kwh),
+            _within(r1 - x1, floor, full_kwh),
+            _within(r2 - x2, floor, full_kwh),
+            _within(r3 - x3, floor, full_kwh),
+            _within(r4 - x4, floor, full_kwh),
+            _within(r5 - x5, floor, full_kwh),
+            _within(r6 - x6, floor, full_kwh),
+            _within(r7 - x7, floor, full_kwh),
         )

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from kit.grid.bill import Bill, bill
-from kit.grid.rates import PlanTable, PriceYear, has_tiers, left_out_of_prices, prepare, prices
+from kit.grid.rates import PriceYear
 from kit.house import HouseYear
-from kit.operate.best import BestUse, best_use
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
 from kit.stages.ageing import Wear, aged, wear_of
+from kit.stages.best_schedule import best_schedule as best_schedule
+from kit.stages.best_schedule import first_prices
+from kit.stages.best_schedule import marginal_note as marginal_note
 from kit.stages.programme import called_use, income_usd
 from kit.stages.sources import Sources
 from kit.study import Study
@@ -163,7 +164,7 @@ def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None
             found.discharge_kwh,
             solar * step_h,
         )
-    rates = _first_prices(option.plan, house)
+    rates = first_prices(option.plan, house)
     charge, discharge = plan_hours(
         rates.import_usd_per_kwh,
         rates.export_usd_per_kwh,
@@ -194,53 +195,6 @@ def _solar_frac(option: Sources, age_years: int) -> float:
     return float((1.0 - solar.fade_frac_per_year) ** (age_years % solar.life_years))
 
 
-def best_schedule(house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray) -> BestUse:
-    """The exact optimum of a year for the plan's marginal prices, full at both its ends.
-
-    The battery serves no more than the load behind it, and holds its reserve. Under tiers it is found for
-    the first tier and for those in which its bills then end; the cheaper of both by the exact bill is kept.
-    """
-    plan, year = option.plan, house.year
-    first = _schedule_for(_first_prices(plan, house), house, option, battery, solar_kw)
-    if not has_tiers(plan):
-        return first
-    ends = prices(plan, year, first.import_kwh, first.export_kwh)
-    other = _schedule_for(ends, house, option, battery, solar_kw)
-    wear = first.wear_usd_per_kwh
-    usd = [
-        bill(plan, year, found.import_kwh, found.export_kwh).total_usd + wear * found.discharge_kwh.sum()
-        for found in (first, other)
-    ]
-    return other if usd[1] < usd[0] - 1e-9 else first
-
-
-def _schedule_for(
-    rates: PriceYear, house: HouseYear, option: Sources, battery: BatterySystem, solar_kw: np.ndarray
-) -> BestUse:
-    block = option.option.battery if option.option else None
-    net = house.load_kw + option.standby_kw - solar_kw
-    behind = np.minimum(np.maximum(net + battery.idle_kw, 0.0), option.loads.behind_kw)
-    most_in = np.where(net < 0, battery.solar_charge_kw, battery.charge_kw) * option.may_charge
-    exports = block is not None and block.export_allowed
-    return best_use(
-        net,
-        rates.import_usd_per_kwh,
-        rates.export_usd_per_kwh,
-        house.year.step_h,
-        usable_kwh=battery.usable_kwh,
-        start_kwh=battery.usable_kwh,
-        charge_kw=most_in,
-        discharge_kw=battery.continuous_kw if exports else np.minimum(behind, battery.continuous_kw),
-        charge_efficiency_frac=battery.charge_efficiency_frac,
-        discharge_efficiency_frac=battery.discharge_efficiency_frac,
-        reserve_kwh=battery.reserve_kwh,
-        idle_kw=battery.idle_kw,
-        wear_usd_per_kwh=block.wear_usd_per_kwh if block else 0.0,
-        grid_charge_allowed=battery.grid_charge_allowed,
-        export_allowed=exports,
-    )
-
-
 def _foresight(house: HouseYear, option: Sources, claimed_usd: float) -> Foresight | None:
     if option.battery is None:
         return None
@@ -258,25 +212,6 @@ def _foresight(house: HouseYear, option: Sources, claimed_usd: float) -> Foresig
     ]
     note = " ".join(text for text in (marginal_note(option.plan), found.note) if text)
     return Foresight(bill_usd, claimed_usd - bill_usd, levels, note)
-
-
-def marginal_note(plan: RatePlan) -> str:
-    """What the prices that steer the battery leave out under this plan; empty where they are the whole."""
-    named = left_out_of_prices(plan)
-    if not named:
-        return ""
-    return f"Best for the marginal prices only: they leave out {', '.join(named)}, which the bill has."
-
-
-_kept_prices: WeakKeyDictionary[PlanTable, PriceYear] = WeakKeyDictionary()
-
-
-def _first_prices(plan: RatePlan, house: HouseYear) -> PriceYear:
-    """The plan's prices, of tiers the first; one plan steers many options and years of age."""
-    table = prepare(plan, house.year)
-    if table not in _kept_prices:
-        _kept_prices[table] = prices(plan, house.year)
-    return _kept_prices[table]
 
 
 def _in_periods(rates: PriceYear, names: list[str] | None) -> np.ndarray | None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix, eye, hstack, vstack
 
-from kit.operate.demand import CERTIFIED_GAP_FRAC, DemandUse, best_use_with_demand
+from kit.operate.demand import CERTIFIED_GAP_FRAC, DemandLine, DemandUse, best_use_with_demand
 from tests.benchmarks import highs
 from tests.benchmarks.dispatch_ratios import AGREE, problem
 from tests.benchmarks.highs import Model, Problem
@@ -69,8 +69,8 @@ def ours(p: Problem, net_kw: np.ndarray, month: np.ndarray, price: float, step_h
         net_kw,
         p.buy,
         p.sell,
-        month,
-        np.full(12, price),
+        month - 1,
+        DemandLine(np.full(12, price)),
         step_h,
         usable_kwh=p.full,
         start_kwh=p.start,

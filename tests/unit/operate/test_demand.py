@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kit.operate.best import NoScheduleError, best_use
-from kit.operate.demand import DemandUse, best_use_with_demand
+from kit.operate.demand import DemandLine, DemandUse, best_use_with_demand
 from tests.twins.demand import lp_cost
 from tests.unit.operate.cases import check_energy
 
@@ -48,14 +48,22 @@ def demand_cases(draw: st.DrawFn, least_steps: int = 24) -> dict:
     }
 
 
-def use_of(case: dict, **change: object) -> DemandUse:
+def lines_of(case: dict, times: float = 1.0) -> list[DemandLine]:
+    """The demand line of all hours, and that of a window where the case has one."""
+    lines = [DemandLine(times * case["demand"])]
+    if case.get("window") is not None:
+        lines.append(DemandLine(times * case["window_demand"], case["window"], case["window_free"]))
+    return lines
+
+
+def use_of(case: dict, lines: list[DemandLine] | None = None) -> DemandUse:
     return best_use_with_demand(
         case["net_kwh"] / STEP_H,
         case["buy"],
         case["sell"],
-        case["month"],
-        **{"demand_usd_per_kw": case["demand"], **change},  # type: ignore[arg-type]
-        step_h=STEP_H,
+        case["month"] - 1,
+        lines_of(case) if lines is None else lines,
+        STEP_H,
         **battery(case),
     )
 
@@ -93,15 +101,48 @@ def check_against_lp(case: dict) -> None:
     assert 0.0 <= done.gap_frac <= 1e-9
     assert done.least_usd <= expected + 1e-8 * (1.0 + abs(expected))
     check_energy(case, done.use)
-    for m in range(1, 13):
-        means_kw = done.use.import_kwh[case["month"] == m] / STEP_H
-        assert done.peak_kw[m - 1] == pytest.approx(means_kw.max(initial=0.0))
-    assert done.demand_usd == pytest.approx(case["demand"] @ done.peak_kw)
+    everywhere = np.ones(case["month"].size, dtype=bool)
+    demand_usd = 0.0
+    for number, line in enumerate(lines_of(case)):
+        counts = everywhere if line.counts is None else line.counts
+        for m in range(1, 13):
+            means_kw = done.use.import_kwh[(case["month"] == m) & counts] / STEP_H
+            assert done.peak_kw[number, m - 1] == pytest.approx(means_kw.max(initial=0.0))
+            demand_usd += line.usd_per_kw[m - 1] * max(0.0, means_kw.max(initial=0.0) - line.free_kw)
+    assert done.demand_usd == pytest.approx(demand_usd)
 
 
 @settings(max_examples=60, deadline=None)
 @given(demand_cases())
 def test_equal_to_the_linear_program(case: dict) -> None:
+    check_against_lp(case)
+
+
+@st.composite
+def windowed_cases(draw: st.DrawFn, least_steps: int = 24) -> dict:
+    """The same with a second demand line in some hours of the day, or in some steps here and there."""
+    case = draw(demand_cases(least_steps))
+    n = case["net_kwh"].size
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    daily = (np.arange(n) % 24 >= 16) & (np.arange(n) % 24 < 21)
+    case["window"] = daily if draw(st.booleans()) else rng.random(n) < draw(st.sampled_from([0.0, 0.3, 1.0]))
+    case["window_demand"] = rng.choice(draw(st.sampled_from([(0.0, 8.0), (0.7,), (3.0, 15.0)])), 12)
+    case["window_free"] = draw(st.sampled_from([0.0, 0.0, 1.5, 50.0]))
+    if draw(st.booleans()):
+        case["demand"] = np.zeros(12)  # the window alone
+    return case
+
+
+@settings(max_examples=60, deadline=None)
+@given(windowed_cases())
+def test_several_lines_equal_the_linear_program(case: dict) -> None:
+    check_against_lp(case)
+
+
+@pytest.mark.deep
+@settings(max_examples=1500, deadline=None)
+@given(windowed_cases(least_steps=1))
+def test_several_lines_equal_the_linear_program_deep(case: dict) -> None:
     check_against_lp(case)
 
 
@@ -120,9 +161,9 @@ def test_no_demand_charge_is_the_plain_optimum(case: dict) -> None:
         plain = best_use(*args, **battery(case))
     except NoScheduleError:
         with pytest.raises(NoScheduleError):
-            use_of(case, demand_usd_per_kw=np.zeros(12))
+            use_of(case, [DemandLine(np.zeros(12))])
         return
-    done = use_of(case, demand_usd_per_kw=np.zeros(12))
+    done = use_of(case, [DemandLine(np.zeros(12))])
     assert done.demand_usd == 0.0
     expected = plain.steered_by_usd - (case["worth"] or 0.0) * plain.stored_kwh[-1]
     assert cost_of(done, case) == pytest.approx(expected, abs=1e-9)
@@ -134,9 +175,9 @@ def test_no_demand_charge_is_the_plain_optimum(case: dict) -> None:
 def test_a_dearer_kilowatt_never_lowers_the_cost_nor_raises_the_weighted_peak(case: dict) -> None:
     case["start"] = case["full"]
     case["worth"] = 0.0
-    ladder = [use_of(case, demand_usd_per_kw=times * case["demand"]) for times in (0.0, 0.5, 1.0, 4.0)]
+    ladder = [use_of(case, lines_of(case, times)) for times in (0.0, 0.5, 1.0, 4.0)]
     costs = [cost_of(done, case) for done in ladder]
-    weighted = [float(case["demand"] @ done.peak_kw) for done in ladder]
+    weighted = [float(case["demand"] @ done.peak_kw[0]) for done in ladder]
     for k in range(3):
         assert costs[k + 1] >= costs[k] - 1e-7 * (1 + abs(costs[k]))
         if k:  # at no price at all the peak is anything
@@ -146,7 +187,8 @@ def test_a_dearer_kilowatt_never_lowers_the_cost_nor_raises_the_weighted_peak(ca
 def idle_house(load_kw: list[float], month: list[int], price: float = 1.0, **change: float) -> DemandUse:
     """No energy price, so that the demand line stands alone."""
     good: dict = {"usable_kwh": 0.0, "start_kwh": 0.0, "charge_kw": 0.0, "discharge_kw": 0.0}
-    return best_use_with_demand(load_kw, 0.0, 0.0, month, np.full(12, price), 1.0, **(good | change))
+    line = DemandLine(np.full(12, price))
+    return best_use_with_demand(load_kw, 0.0, 0.0, np.array(month) - 1, line, 1.0, **(good | change))
 
 
 def test_the_demand_line_of_a_published_example() -> None:
@@ -160,7 +202,7 @@ def test_the_demand_line_of_a_published_example() -> None:
 
 def test_each_month_has_its_own_peak_also_where_it_comes_back() -> None:
     done = idle_house([3.0, 1.0, 2.0, 5.0], [1, 2, 2, 1], 2.0)
-    assert done.peak_kw.tolist() == [5.0, 2.0] + [0.0] * 10
+    assert done.peak_kw.tolist() == [[5.0, 2.0] + [0.0] * 10]
     assert done.demand_usd == pytest.approx(14.0)
     assert done.total_usd == pytest.approx(14.0)
 
@@ -168,9 +210,9 @@ def test_each_month_has_its_own_peak_also_where_it_comes_back() -> None:
 def test_a_battery_flattens_one_peak() -> None:
     """6 kW for an hour after an hour of nothing, at 10 a kW."""
     done = idle_house([0.0, 6.0], [4, 4], 10.0, usable_kwh=2.0, charge_kw=5.0, discharge_kw=5.0)
-    assert done.peak_kw[3] == pytest.approx(4.0)  # 6 kW less 2 kWh in 1 h
+    assert done.peak_kw[0, 3] == pytest.approx(4.0)  # 6 kW less 2 kWh in 1 h
     big = idle_house([0.0, 6.0], [4, 4], 10.0, usable_kwh=9.0, charge_kw=5.0, discharge_kw=5.0)
-    assert big.peak_kw[3] == pytest.approx(3.0)  # both hours alike
+    assert big.peak_kw[0, 3] == pytest.approx(3.0)  # both hours alike
     assert big.demand_usd == pytest.approx(30.0)
     assert big.use.is_exact
     assert big.gap_frac == pytest.approx(0.0, abs=1e-9)
@@ -182,9 +224,9 @@ def test_energy_carried_over_the_border_of_two_months() -> None:
     done = idle_house([1.0, 5.0], [1, 2], 1.0, **change)
     assert done.demand_usd == pytest.approx(6.0)  # 1 kW more here, 1 kW less there
     dear = best_use_with_demand(
-        [1.0, 5.0], 0.0, 0.0, [1, 2], [1.0, 3.0] + [0.0] * 10, 1.0, start_kwh=0.0, **change
+        [1.0, 5.0], 0.0, 0.0, [0, 1], DemandLine([1.0, 3.0]), 1.0, start_kwh=0.0, **change
     )
-    assert dear.peak_kw[:2] == pytest.approx([5.0, 1.0])  # 1 * 5 + 3 * 1, not 1 * 1 + 3 * 5
+    assert dear.peak_kw[0] == pytest.approx([5.0, 1.0])  # 1 * 5 + 3 * 1, not 1 * 1 + 3 * 5
     assert dear.demand_usd == pytest.approx(8.0)
 
 
@@ -214,9 +256,9 @@ def test_market_prices_are_solved_too() -> None:
 
 def test_few_passes_are_reported_not_hidden() -> None:
     rng = np.random.default_rng(22)
-    net, month = rng.normal(1.0, 1.5, 96), np.repeat([1, 2], 48)
+    net, bill = rng.normal(1.0, 1.5, 96), np.repeat([0, 1], 48)
     change = {"usable_kwh": 5.0, "start_kwh": 2.0, "charge_kw": 2.0, "discharge_kw": 2.0}
-    args = (net, np.where(np.arange(96) % 24 > 15, 0.4, 0.1), 0.0, month, np.full(12, 8.0), 1.0)
+    args = (net, np.where(np.arange(96) % 24 > 15, 0.4, 0.1), 0.0, bill, DemandLine([8.0, 8.0]), 1.0)
     hasty = best_use_with_demand(*args, most_passes=1, **change)
     best = best_use_with_demand(*args, **change)
     assert hasty.pass_count == 1
@@ -232,8 +274,8 @@ def test_prices_that_allow_no_proof_certify_nothing() -> None:
         [1.0, 1.0],
         [0.1, 0.5],
         [0.3, 0.0],
-        [1, 1],
-        np.full(12, 1.0),
+        [0, 0],
+        DemandLine([1.0]),
         1.0,
         usable_kwh=2.0,
         start_kwh=0.0,
@@ -247,20 +289,25 @@ def test_prices_that_allow_no_proof_certify_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("month", "price", "words"),
+    ("bill", "lines", "words"),
     [
-        ([1], np.ones(12), r"month has shape \(1,\); it must be \(2,\)"),
-        ([0, 1], np.ones(12), "month has 0 to 1"),
-        ([1, 13], np.ones(12), "month has 1 to 13"),
-        ([1, 1.5], np.ones(12), "whole numbers from 1 to 12"),
-        ([1, 1], np.ones(3), r"demand_usd_per_kw has shape \(3,\); it must be \(12,\)"),
-        ([1, 1], np.full(12, -1.0), "demand_usd_per_kw is"),
-        ([1, 1], np.full(12, np.nan), "demand_usd_per_kw is"),
+        ([0], DemandLine([1.0]), r"bill_of_step has shape \(1,\); it must be \(2,\)"),
+        ([-1, 1], DemandLine([1.0]), "bill_of_step has -1 to 1"),
+        ([0, 0.5], DemandLine([1.0]), "whole numbers from 0 to 399"),
+        ([0, 1], DemandLine([1.0]), "a price for all of 2 bills"),
+        ([0, 0], [DemandLine([1.0]), DemandLine([1.0, 1.0])], "a price for all of 1 bills"),
+        ([0, 0], DemandLine([-1.0]), "usd_per_kw is"),
+        ([0, 0], DemandLine([np.nan]), "usd_per_kw is"),
+        ([0, 0], DemandLine([1.0], [True]), r"counts has shape \(1,\) of bool"),
+        ([0, 0], DemandLine([1.0], [1, 1]), "of int64; it must be"),
+        ([0, 0], DemandLine([1.0], None, -1.0), "free_kw is -1.0"),
+        ([0, 0], [], "there are 0 demand lines"),
+        ([0, 0], [DemandLine([1.0])] * 25, "there are 25 demand lines"),
     ],
 )
-def test_bad_input_is_named(month: list, price: np.ndarray, words: str) -> None:
-    args = {"usable_kwh": 1.0, "start_kwh": 0.0, "charge_kw": 1.0, "discharge_kw": 1.0}
+def test_bad_input_is_named(bill: list, lines: list, words: str) -> None:
+    args: dict = {"usable_kwh": 1.0, "start_kwh": 0.0, "charge_kw": 1.0, "discharge_kw": 1.0}
     with pytest.raises(ValueError, match=words):
-        best_use_with_demand([1.0, 1.0], 0.1, 0.0, month, price, 1.0, **args)
+        best_use_with_demand([1.0, 1.0], 0.1, 0.0, bill, lines, 1.0, **args)
     with pytest.raises(ValueError, match="most_passes is 0"):
-        best_use_with_demand([1.0], 0.1, 0.0, [1], np.ones(12), 1.0, most_passes=0, **args)
+        best_use_with_demand([1.0], 0.1, 0.0, [0], DemandLine([1.0]), 1.0, most_passes=0, **args)
