@@ -18,6 +18,7 @@ from kit.operate.outages import FOLLOWERS, Backup, option_numbers, run_walk
 
 MOST_EVENTS = 1 << 20  # of one kind in one lifetime: the key of an event is lifetime x MOST_EVENTS + number
 ATTEMPTS, LIVES = 4, 2
+GUIDES = 1 << 15  # shares of [0, 1) for which the first start is kept
 
 
 @dataclass(frozen=True)
@@ -68,23 +69,37 @@ def draw_events(
         lifetime = np.repeat(np.arange(lifetimes), counts)
         place = np.arange(lifetime.size) - np.repeat(np.cumsum(counts) - counts, counts)
         key = lifetime * MOST_EVENTS + place
-        reach = np.cumsum(kind.start_weight)
-        start = np.searchsorted(
-            reach, uniform(seed, "event_start", kind.number, key) * reach[-1], side="right"
-        )
         drawn.append(
             DrawnEvents(
                 kind=kind,
                 lifetime=lifetime,
                 key=key,
                 year=(uniform(seed, "event_year", kind.number, key) * years).astype(np.int64),
-                start=np.minimum(start, reach.size - 1),
+                start=_starts(kind.start_weight, uniform(seed, "event_start", kind.number, key)),
                 lasts_h=kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key)),
                 followed=uniform(seed, "followed", kind.number, key) < kind.followed_frac,
                 forewarned=uniform(seed, "forewarned", kind.number, key) < kind.forewarned_frac,
             )
         )
     return tuple(drawn)
+
+
+def _starts(weight: np.ndarray, draws: np.ndarray) -> np.ndarray:
+    """Start steps by inverting their weights (n,) at uniform draws.
+
+    The search for a draw begins where that for the draws of its share of [0, 1) does: a table of a power
+    of two of shares, so that no rounding puts a draw below its own, and then step by step.
+    """
+    reach = np.cumsum(weight)
+    first = np.searchsorted(reach, np.arange(GUIDES) / GUIDES * reach[-1], side="right")
+    place = first[(draws * GUIDES).astype(np.int64)]
+    draws = draws * reach[-1]
+    behind = np.flatnonzero(reach[place] <= draws)
+    while behind.size:
+        place[behind] += 1
+        behind = behind[place[behind] < reach.size - 1]
+        behind = behind[reach[place[behind]] <= draws[behind]]
+    return np.minimum(place, reach.size - 1)
 
 
 def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
@@ -98,17 +113,20 @@ def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
 
 def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: int, lifetimes: int) -> Lived:
     """Walk every drawn event of every lifetime with one option's machines."""
-    dark = np.zeros(lifetimes * years)
+    dark_h = np.zeros(lifetimes * years)
     dark_kwh, failed, event_h = np.zeros(lifetimes), np.zeros(lifetimes), np.zeros(lifetimes)
 
     def add(events: DrawnEvents, stored_kwh: np.ndarray) -> np.ndarray:
         ends_h, left_kwh, totals = _walk_events(b, events, seed, stored_kwh)
-        place = events.lifetime * years + events.year
-        np.add.at(dark, place, totals[:, w.MUST_OUT_H])
-        np.add.at(dark_kwh, events.lifetime, totals[:, w.MUST_OUT_KWH])
-        np.add.at(event_h, events.lifetime, events.lasts_h)
+        place, whose = events.lifetime * years + events.year, events.lifetime
         beyond = ends_h + b.tolerates_h < events.lasts_h - 1e-9
-        np.add.at(failed, events.lifetime, beyond.astype(np.float64))
+        for sums, of, each in (
+            (dark_h, place, totals[:, w.MUST_OUT_H]),
+            (dark_kwh, whose, totals[:, w.MUST_OUT_KWH]),
+            (event_h, whose, events.lasts_h),
+            (failed, whose, beyond),
+        ):
+            sums += np.bincount(of, weights=each, minlength=sums.size)
         return left_kwh
 
     for events in drawn:
@@ -123,7 +141,7 @@ def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: in
             charge = b.battery.charge_kw * b.battery.charge_efficiency_frac if b.battery else 0.0
             refilled = left_kwh[events.followed] + charge * back_h
             add(after, np.minimum(b.stored_kwh[after.start], refilled))
-    return Lived(dark.reshape(lifetimes, years), dark_kwh, failed, event_h)
+    return Lived(dark_h.reshape(lifetimes, years), dark_kwh, failed, event_h)
 
 
 def _followers(events: DrawnEvents, n: int, seed: int) -> DrawnEvents:

@@ -1,0 +1,93 @@
+"""Ten thousand drawn stays of a battery in an outage-prone place, against the same in numpy.
+
+Both draw the same numbers (a function of seed, purpose, lifetime and event) and follow every event
+hour by hour to its end.  The numpy side draws each attribute with one array expression and steps all
+events at once, the longest first, so that those which are over fall off the end of the arrays.
+"""
+
+from typing import Any
+
+import numpy as np
+
+from kit.operate.events import EventKind
+from kit.operate.keyed import uniform
+from kit.operate.lifetimes import MOST_EVENTS, draw_events, live_through
+from kit.operate.outages import Backup
+from tests.benchmarks.profiles import Row, best_ms, load_kw
+from tests.unit.operate.outage_cases import MAJOR, ROUTINE, backup, kinds_of, plain_battery
+
+ITEM = "10,000 lifetimes drawn and lived / numpy across events"
+MOST_KW = 4.5  # the battery carries every load, so that it ends only once
+SEED, YEARS, LIFETIMES = 7, 25, 10_000
+LOSSY = {"discharge_efficiency_frac": 0.95, "idle_w": 30.0}
+CASES: dict[str, tuple[float, dict[str, Any]]] = {
+    "0.4 kW mean, 10 kWh": (0.4, {}),
+    "1 kW mean, 10 kWh": (1.0, {}),
+    "0.4 kW mean, 10 kWh, losses and idle draw": (0.4, LOSSY),
+    "1 kW mean, 10 kWh, losses and idle draw": (1.0, LOSSY),
+    "0.2 kW mean, 10 kWh": (0.2, {}),
+}
+
+
+def drawn_by_numpy(kind: EventKind, counts: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Lifetime, year, start and hours of each event, the number in each lifetime given."""
+    lifetime = np.repeat(np.arange(LIFETIMES), counts)
+    place = np.arange(lifetime.size) - np.repeat(np.cumsum(counts) - counts, counts)
+    key = lifetime * MOST_EVENTS + place
+    year = (uniform(SEED, "event_year", kind.number, key) * YEARS).astype(np.int64)
+    reach = np.cumsum(kind.start_weight)
+    start = np.searchsorted(reach, uniform(SEED, "event_start", kind.number, key) * reach[-1], "right")
+    lasts_h = kind.law.hours_at(uniform(SEED, "event_lasts", kind.number, key))
+    return lifetime, year, np.minimum(start, reach.size - 1), lasts_h
+
+
+def dark_by_numpy(b: Backup, start: np.ndarray, lasts_h: np.ndarray) -> np.ndarray:
+    """Hours without power of each event of a battery that nothing charges, hourly steps."""
+    assert b.battery is not None
+    order = np.argsort(-lasts_h)
+    step, lasts = start[order], lasts_h[order]
+    need = (b.must_kw + b.battery.idle_kw) / b.battery.discharge_efficiency_frac
+    stored = b.stored_kwh[step] - b.battery.floor_kwh
+    dark_h = np.zeros(lasts.size)
+    for hour in range(int(np.ceil(lasts[0]))):
+        on = np.searchsorted(-lasts, -float(hour))  # those that last beyond this hour
+        draw = need[(step[:on] + hour) % need.size]
+        served_h = np.minimum(1.0, stored[:on] / draw)
+        stored[:on] -= served_h * draw
+        dark_h[:on] += np.minimum(1.0, lasts[:on] - hour) * (1.0 - served_h)
+    back = np.empty(lasts.size)
+    back[order] = dark_h
+    return back
+
+
+def rows(full: bool) -> list[Row]:
+    kinds = kinds_of(routine=ROUTINE, major=MAJOR)
+    table = []
+    for case, (mean_kw, changes) in CASES.items():
+        b = backup(np.minimum(load_kw(1.0, mean_kw=mean_kw), MOST_KW), plain_battery(**changes))
+        counts = [
+            np.bincount(d.lifetime, minlength=LIFETIMES) for d in draw_events(SEED, kinds, YEARS, LIFETIMES)
+        ]
+
+        def by_numpy(b: Backup = b, counts: list[np.ndarray] = counts) -> np.ndarray:
+            dark = np.zeros(LIFETIMES * YEARS)
+            for kind, count in zip(kinds, counts, strict=True):
+                lifetime, year, start, lasts_h = drawn_by_numpy(kind, count)
+                at = lifetime * YEARS + year
+                dark += np.bincount(at, dark_by_numpy(b, start, lasts_h), minlength=dark.size)
+            return dark.reshape(LIFETIMES, YEARS)
+
+        def by_kit(b: Backup = b) -> np.ndarray:
+            drawn = draw_events(SEED, kinds, YEARS, LIFETIMES)
+            return live_through(b, drawn, SEED, YEARS, LIFETIMES).dark_h_by_year
+
+        for kind, count, d in zip(kinds, counts, draw_events(SEED, kinds, YEARS, LIFETIMES), strict=True):
+            ours = (d.lifetime, d.year, d.start, d.lasts_h)
+            assert all(np.array_equal(a, c) for a, c in zip(drawn_by_numpy(kind, count), ours, strict=True))
+        gap_h = float(np.abs(by_numpy() - by_kit()).max())
+        assert gap_h < 1e-6, f"{case}: {gap_h} h apart"
+        event_count = sum(int(count.sum()) for count in counts)
+        rounds = 5 if full else 3
+        slow, fast = best_ms(by_numpy, rounds), best_ms(by_kit, rounds)
+        table.append(Row(ITEM, case, slow, fast, f"{event_count:,} draws equal, dark to {gap_h:.0e} h"))
+    return table
