@@ -46,9 +46,14 @@ def cover(comparison: Any) -> Shown:
     ]  # fmt: skip
     known = [(label, value) for label, value in facts if value]
     heads = "".join(f'<th scope="col">{label}</th>' for label, _ in known)
-    cells = "".join(f'<td dir="auto">{escape(value)}</td>' for _, value in known)
+    cells = "".join(f'<td dir="auto"{_whole(value)}>{escape(value)}</td>' for _, value in known)
     html = f'<table class="cover"><thead><tr>{heads}</tr></thead><tbody><tr>{cells}</tr></tbody></table>'
     return Shown(html, "\n".join(f"{label}: {value}" for label, value in known))
+
+
+def _whole(value: str) -> str:
+    """A date or a hash is not broken in two."""
+    return ' class="whole"' if len(value) <= 12 else ""
 
 
 def invented(comparison: Any) -> Shown | None:

@@ -133,11 +133,14 @@ def _pdf(source: Path, title: str, paper: Paper, kind: str) -> bytes:
         ),
     )  # fmt: skip
     body = source.with_name("body.typ")
-    body.write_bytes(text)
+    body.write_text(_GROUP_ROW.sub(_GROUP_HEAD, text.decode("utf-8")), encoding="utf-8")
     made: bytes = typst.compile(str(body), root=str(source.parent), timestamp=int(_DATE_S))
     return made
 
 
+# a row that heads a group stays with the row below it: the typesetter does so for heads of level 2
+_GROUP_ROW = re.compile(r"^( *)(table\.cell\(colspan: \d+\)\[#strong\[.*\]\]),$", re.MULTILINE)
+_GROUP_HEAD = r"\1table.header(level: 2, repeat: false, \2),"
 _SIZES: dict[Paper, str] = {"A4": "a4", "Letter": "us-letter"}
 
 

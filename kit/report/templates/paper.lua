@@ -56,6 +56,18 @@ function Div(div)
   return div.content
 end
 
+-- A word too long for any line may break; hashes and file names stay as they are.
+function Str(str)
+  local length = utf8.len(str.text) or 0
+  if length <= 70 then return nil end
+  local out = {}
+  for from = 1, length, 20 do
+    local last = utf8.offset(str.text, from + 20) or #str.text + 1
+    out[#out + 1] = str.text:sub(utf8.offset(str.text, from), last - 1)
+  end
+  return pandoc.Str(table.concat(out, "\u{200B}"))
+end
+
 function Header(header)
   if header.level == 1 then
     if word then return pandoc.Div({ pandoc.Para(header.content) }, { ["custom-style"] = "Title" }) end
@@ -130,7 +142,9 @@ function Table(tbl)
     local left = i == 1 or texts[i] or pairs_of_charts or tbl.attr.classes:includes("cover")
     tbl.colspecs[i] = { left and pandoc.AlignLeft or pandoc.AlignRight, share[i] }
   end
+  local rows = 0
   each_row(tbl, function(row, head)
+    rows = rows + 1
     local group = #row.cells == 1 and row.cells[1].col_span > 1
     for _, cell in ipairs(row.cells) do
       local kinds = cell.attr.classes
@@ -144,5 +158,6 @@ function Table(tbl)
   end)
   if word then return tbl end
   local size = pairs_of_charts and "#plainpairs[" or small and "#smalltable[" or "#tablesize["
-  return { pandoc.RawBlock("typst", size), tbl, pandoc.RawBlock("typst", "]") }
+  if rows <= 17 then size = size .. "#whole[" end
+  return { pandoc.RawBlock("typst", size), tbl, pandoc.RawBlock("typst", rows <= 17 and "]]" or "]") }
 end
