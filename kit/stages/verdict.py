@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from kit.stages.choose import cost_column, may_win
 from kit.stages.columns import Value
 from kit.stages.sources import DO_NOTHING, Sources
+from kit.stages.worth import by_value
 from kit.study import Study
 
 Row = dict[str, Value]
@@ -26,14 +28,20 @@ class Verdict:
 
 
 def decide(study: Study, options: dict[str, Sources], rows: dict[str, Row]) -> Verdict:
-    """Apply the rule: cheapest lifetime cost among those that meet the target and the budget."""
+    """Apply the study's rule of choice (kit.stages.choose): the least cost among those that stand."""
     asked = study.model.asked
     meets = tuple(slug for slug, row in rows.items() if row["meets_target"])
-    within = tuple(
-        s for s in meets if asked.budget_usd is None or _number(rows[s], "up_front_usd") <= asked.budget_usd
-    )
-    ranked = sorted(within, key=lambda s: _number(rows[s], "lifetime_cost_usd"))
+    within = [
+        s
+        for s, row in rows.items()
+        if may_win(asked, bool(row["meets_target"]), bool(row["feasible"]), _number(row, "up_front_usd"))
+    ]
+    ranked = sorted(within, key=lambda s: _number(rows[s], cost_column(asked)))
     winner = ranked[0] if ranked else None
+    if winner is not None and asked.judged_by == "value":
+        return Verdict(
+            by_value(study, {s: o.name for s, o in options.items()}, rows, ranked), winner, meets, ()
+        )
     if winner is None:
         return Verdict(_nobody(study, options, rows, meets), None, meets, _nearest(study, options, rows))
     return Verdict(

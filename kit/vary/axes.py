@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 
 from kit.operate.events import EventKind
 from kit.operate.outage_year import OutageYear, outage_year
-from kit.stages.outage import event_side
+from kit.stages.daily import everyday_use
+from kit.stages.outage import OutageSide, backup_of, event_side, outage_use
+from kit.stages.power import power_check
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study, StudyError
-from kit.vary.kept import Kept, Stages, kept_with, physics
+from kit.vary.kept import Kept, Stages, kept_house, kept_sources, kept_with
 from kit.vary.parts import Layout, kind_row, rows_of
 
 Floats = NDArray[np.float64]
@@ -69,10 +71,40 @@ def exact_rows(known: Known, settings: Mapping[str, float], kept: Kept | None = 
     if "" not in heads:
         few = {slug: option for slug, option in changed.model.options.items() if slug in heads}
         changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
-    rows = rows_of(
-        changed, physics(changed, kept_with(known.study, known.stages.house) if kept is None else kept)
-    )
+    kept = kept_with(known.study, known.stages.house) if kept is None else kept
+    rows = rows_of(changed, _walked_again(known, changed, kept))
     return rows if "" in heads else {slug: row for slug, row in rows.items() if slug in heads}
+
+
+def _walked_again(known: Known, changed: Study, kept: Kept) -> Stages:
+    """The stages of a changed study as far as rows read them; what no row reads stays as it was."""
+    house = kept_house(changed, kept)
+    kinds = event_side(changed, house)
+    options = kept_sources(changed, house, kept)
+    fits = power_check(changed, house, options)
+    daily = everyday_use(changed, house, options)
+    sides = known.stages.outages
+    warned = [slug for slug in options if sides[slug].forewarned or kinds_warn(kinds)]
+    outages = (
+        outage_use(changed, house, kinds, {s: options[s] for s in warned}, daily, fits) if warned else {}
+    )
+
+    def side(slug: str) -> OutageSide:
+        if slug in outages:
+            return outages[slug]
+        backup = backup_of(changed, house, kinds, options[slug], daily[slug], fits[slug])
+        year = outage_year(backup, kinds, changed.model.seed, changed.model.outages.horizon_h)
+        return replace(sides[slug], backup=backup, year=year)  # a row values its losses anew
+
+    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
+        return Stages(
+            house, kinds, options, fits, daily, dict(zip(options, pool.map(side, options), strict=True))
+        )
+
+
+def kinds_warn(kinds: tuple[EventKind, ...]) -> bool:
+    """Whether any kind of outage is forecast: its warnings are walked by the whole stage."""
+    return any(kind.forewarned_frac > 0.0 for kind in kinds)
 
 
 def rows_of_lengths(

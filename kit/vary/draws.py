@@ -100,12 +100,13 @@ def _checks(ground: Ground, values: Mapping[str, Floats], standing: Standing, co
     """
     import pandas as pd
 
-    paths = {path: one.key for one in ground.ranges if one.moves == "physics" for path in one.paths}
+    physical = [one for one in ground.ranges if one.moves == "physics"]
     kept = kept_with(ground.study, ground.stages.house)
     made = []
-    for i in range(min(count, len(standing.winner)) if paths else 0):
-        exact = exact_rows(ground.known, {path: float(values[key][i]) for path, key in paths.items()}, kept)
-        rest = {one.key: values[one.key][i] for one in ground.ranges if one.moves != "physics"}
+    for i in range(min(count, len(standing.winner)) if physical else 0):
+        settings = [one.settings(float(values[one.key][i])) for one in physical]
+        exact = exact_rows(ground.known, {p: v for one in settings for p, v in one.items()}, kept)
+        rest = {key: drawn[i] for key, drawn in values.items() if key not in ground.axes}
         rows = {slug: exact.get(slug, ground.rows[slug])[None, :] for slug in ground.slugs}
         told = ground.standing(rest, rows=rows)
         for k, slug in enumerate(ground.slugs):

@@ -135,9 +135,7 @@ class Ground:
     def _axis(self, one: Range, kept: Kept) -> Axis:
         places = np.linspace(-1.0, 1.0, self.grid_count)
         places = np.array(sorted({0.0, *(p for p in places if one.at(p) != one.likely)}))
-        made = {
-            p: exact_rows(self.known, dict.fromkeys(one.paths, one.at(p)), kept) for p in places if p != 0.0
-        }
+        made = {p: exact_rows(self.known, one.settings(one.at(float(p))), kept) for p in places if p != 0.0}
         touched = sorted({slug for rows in made.values() for slug in rows})
         rows = {slug: np.array([made[p][slug] if p else self.rows[slug] for p in places]) for slug in touched}
         return Axis(places, rows)
@@ -175,7 +173,10 @@ class Ground:
         by_option = {slug: self._moved(slug, places, count, (rows or {}).get(slug)) for slug in slugs}
         rates, blinks = self._rates(given, np.broadcast_to(factor, (count,)))
         paths = {
-            path: v for key, v in given.items() for path in (ranges[key].paths if key in ranges else (key,))
+            path: v
+            for key, v in given.items()
+            if not (key in ranges and ranges[key].members)  # loads: no money reads them
+            for path in (ranges[key].paths if key in ranges else (key,))
         }
         steps = tqdm(range(count), desc=progress, unit="", leave=False, disable=None if progress else True)
         made = [self._one(i, paths, by_option, rates, blinks) for i in steps]

@@ -82,7 +82,14 @@ def outage_hours(ground: Ground) -> Lever:
         return {"rate_factor": values / likely if likely > 0.0 else np.ones(values.size)}
 
     return Lever(
-        "outage_hours", "outage hours a year", "h", 0.0, likely, max(6.0 * likely, 1e-9), ground, setting
+        "outage_hours",
+        "outage hours a year",
+        "h",
+        0.05 * likely,
+        likely,
+        max(6.0 * likely, 1e-9),
+        ground,
+        setting,
     )
 
 

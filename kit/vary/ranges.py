@@ -15,12 +15,13 @@ from typing import Any, Literal
 
 from kit.study import Study
 from kit.study.sources import Provenance
-from kit.units import split_name, unit_label
+from kit.units import GAL_L, split_name
 from kit.vary.kept import moves_money_only
 
 Moves = Literal["money", "rate", "blinks", "physics", "emissions"]
 RATE = re.compile(r"outages\.classes\.(\w+)\.events_per_year")
 EMISSIONS = ("onsite_nox_g_per_kwh", "onsite_co_g_per_kwh", "embodied_co2e_kg")
+APPLIANCES = "house.appliances."
 BLINKS = "outages.blinks_per_year"
 GROUPS = (
     (re.compile(r"fuels\.\w+\.price_usd_per_\w+"), "fuel prices"),
@@ -37,6 +38,9 @@ WORDS = {
     "events_per_year": "outages a year",
     "blinks_per_year": "momentary interruptions a year",
     "scale_frac": "ageing scale",
+    "usable_kwh": "usable energy",
+    "charge_efficiency_frac": "charging efficiency",
+    "life_years": "life in years",
     "mttf_h": "run hours to failure",
     "spread": "spread of durations",
     "median_h": "median duration",
@@ -60,7 +64,8 @@ class Range:
 
     `paths`: every place of the study that takes it. `moves`: what it reaches: money alone, the rate
     of an outage kind, the rate of momentary interruptions, physics, or no cost at all but emissions.
-    Raises ValueError for a wrong order.
+    A bundle has `members` and is itself a place from -1 (all low) to 1 (all high). ValueError for a
+    wrong order.
     """
 
     name: str
@@ -70,6 +75,7 @@ class Range:
     high: float
     source: str | None
     moves: Moves
+    members: tuple[Range, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.low <= self.likely <= self.high:
@@ -91,6 +97,12 @@ class Range:
         end = self.high if place > 0 else self.low
         return self.likely + abs(place) * (end - self.likely)
 
+    def settings(self, value: float) -> dict[str, float]:
+        """What the study is set to at a value: path -> number."""
+        if not self.members:
+            return dict.fromkeys(self.paths, value)
+        return {path: one.at(value) for one in self.members for path in one.paths}
+
     def place_of(self, value: float) -> float:
         """The place of a value; the inverse of `at`, beyond -1 and 1 too where that side has a width."""
         end, sign = (self.high, 1.0) if value > self.likely else (self.low, -1.0)
@@ -106,13 +118,25 @@ class Unknown:
 
 
 def ranges_of(study: Study) -> tuple[Range, ...]:
-    """Every range of a study in the order of its paths; numbers whose low and high are equal have none."""
+    """Every range of a study in the order of its paths; numbers whose low and high are equal have none.
+
+    The appliances' watts and duties are one bundle. What could be bought (`catalogue`) is no option yet.
+    """
     places: dict[tuple[object, ...], list[str]] = {}
     for path, origin in study.provenance.items():
-        value = study.value(path) if origin.low is not None or origin.high is not None else None
+        if path.startswith("catalogue.") or (origin.low is None and origin.high is None):
+            continue
+        value = study.value(path)
         if isinstance(value, int | float) and _ends(origin, value)[0] < _ends(origin, value)[1]:
             places.setdefault(source_of(path, origin), []).append(path)
-    return _told_apart([_range(study, paths) for paths in places.values()])
+    found = [_range(study, paths) for paths in places.values()]
+    loads = tuple(one for one in found if one.key.startswith(APPLIANCES))
+    rest = [one for one in found if one not in loads]
+    if len(loads) > 1:
+        paths = tuple(path for one in loads for path in one.paths)
+        name = f"watts and duties of the appliances, {len(loads)} numbers"
+        rest.insert(0, Range(name, paths, -1.0, 0.0, 1.0, loads[0].source, "physics", loads))
+    return _told_apart(rest if len(loads) > 1 else found)
 
 
 def source_of(path: str, origin: Provenance) -> tuple[object, ...]:
@@ -213,7 +237,28 @@ def _asked(together: Mapping[str, Sequence[str]], ranges: Sequence[Range]) -> di
     return group_of
 
 
-def shown(one: Range, value: float) -> str:
-    """A value with the unit of the range, as a study would write it."""
-    label = unit_label(one.key.rsplit(".", 1)[-1])
-    return f"{value:.4g} {label}".strip()
+def shown(one: Range, value: float, study: Study) -> str:
+    """A value of a range with its unit, in the units and the money of the study."""
+    if one.members:
+        return {-1.0: "all low", 0.0: "all likely", 1.0: "all high"}.get(value, f"place {value:.2f}")
+    return printed(value, one.unit, study.model.units == "us", study.model.money.currency)
+
+
+def printed(value: float, unit: str, us: bool, currency: str) -> str:
+    """A value with its unit; prices of a litre by the gallon in a study in US units."""
+    if unit == "usd_per_l" and us:
+        return f"{currency} {value * GAL_L:,.2f} per gal"
+    if unit == "frac":
+        return f"{100.0 * value:.3g}%"
+    if unit.startswith("usd"):
+        digits = 0 if abs(value) >= 100 else 2
+        return f"{currency} {value:,.{digits}f}{_words(unit.removeprefix('usd'))}"
+    if unit == "years" and value == 1.0:
+        return "1 year"
+    return f"{value:,.4g} {_words(unit)}".strip()
+
+
+def _words(unit: str) -> str:
+    """A suffix as it reads: kg_per_kwh -> kg per kWh, per_year -> a year."""
+    said = unit.replace("per_year", "a year").replace("_", " ")
+    return " ".join({"kwh": "kWh", "kw": "kW"}.get(word, word) for word in said.split(" "))

@@ -39,7 +39,7 @@ def swings(ground: Ground) -> pd.DataFrame:
                     "unknown": unknown.name,
                     "group": _group(unknown, unknowns),
                     "end": end,
-                    "value": _value(unknown, moved),
+                    "value": _value(ground, unknown, moved, end),
                     "option": slug,
                     "lifetime_cost_usd": cost,
                     "change_usd": cost - base,
@@ -71,8 +71,8 @@ def _group(one: Unknown, unknowns: tuple[Unknown, ...]) -> str | None:
     return inside[0] if inside else None
 
 
-def _value(unknown: Unknown, moved: dict[str, float]) -> str:
+def _value(ground: Ground, unknown: Unknown, moved: dict[str, float], end: str) -> str:
     if len(unknown.ranges) > 1:
-        return f"all {len(unknown.ranges)}"
+        return f"all {len(unknown.ranges)} {end}"
     one: Range = unknown.ranges[0]
-    return shown(one, moved[one.key])
+    return shown(one, moved[one.key], ground.study)

@@ -1,0 +1,175 @@
+"""How sure the answer is: the sentence, who wins how often, what the figures may be, luck apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pandas as pd
+
+from kit.report.formats import DASH, figure, whole_money
+from kit.report.html_table import Cell, Group, table
+from kit.report.show import Shown, paragraph, together
+from kit.report.theme import looks
+from kit.vary.draws import Draws, chances, intervals
+from kit.vary.said import said
+
+NOBODY = "nobody"
+
+
+def names(comparison: Any) -> dict[str, str]:
+    """Name of every option by its slug."""
+    return {look.slug: look.name for look in looks(comparison)}
+
+
+def answer(comparison: Any, draws: Draws, turned: pd.DataFrame) -> Shown:
+    """How sure the answer is and what turns it, by the rules of kit.vary.said."""
+    sentences = said(draws, turned, names(comparison))
+    return together([paragraph(" ".join(sentences), "verdict"), paragraph(_about(draws), "small")])
+
+
+def _about(draws: Draws) -> str:
+    model = draws.ground.study.model
+    points = "Sobol points" if draws.ground.study.model.draw_points == "sobol" else "a Latin hypercube"
+    shape = "PERT" if model.draw_shape == "pert" else "triangular"
+    numbers = sum(len(one.members) or 1 for unknown in draws.unknowns for one in unknown.ranges)
+    return (
+        f"{draws.count:,} draws on {points}, seed {model.seed}: {numbers} numbers with low and high values, "
+        f"{len(draws.unknowns)} of them independent, {shape} between low, likely and high. Lives and failures "
+        f"enter by their expectation; luck is told apart. {_error(draws)}"
+    )
+
+
+def _error(draws: Draws) -> str:
+    checks = draws.checks
+    if checks.empty:
+        return "Every number enters exactly."
+    usd = float((checks["grid_usd"] - checks["exact_usd"]).abs().max())
+    frac = float((checks["grid_frac"] - checks["exact_frac"]).abs().max())
+    currency = draws.ground.study.model.money.currency
+    return (
+        "Physical numbers move between exact runs at their low, likely and high values, their differences "
+        f"added up; against {checks['draw'].nunique()} exact joint runs that misses lifetime costs by at "
+        f"most {figure(usd, 'usd', currency=currency)} and chances by at most {100.0 * frac:.2g} points."
+    )
+
+
+def chance_table(comparison: Any, draws: Draws) -> Shown:
+    """One row an option: how often it wins, how often it may be chosen, how much it would be regretted."""
+    currency = comparison.study.model.money.currency
+    by_option = {str(row["option"]): row for row in chances(draws).to_dict("records")}
+    rows: list[Sequence[str | Cell]] = []
+    for look in looks(comparison):
+        row = by_option[look.slug]
+        rows.append(
+            [
+                look.label,
+                share(row["wins_frac"], row["standard_error_frac"]),
+                figure(float(row["stands_frac"]), "frac"),
+                with_error(row["regret_usd"], row["regret_error_usd"], currency),
+            ]
+        )
+    if NOBODY in by_option:
+        row = by_option[NOBODY]
+        wins = share(row["wins_frac"], row["standard_error_frac"])
+        rows.append(["No option may be chosen", wins, DASH, DASH])
+    heads = ["", "Chosen in", "May be chosen in", "Expected regret"]
+    note = (
+        "Chosen: the cheapest that may be chosen, by the study's rule. Behind ± stands one standard error of "
+        "plain draws, in points; scrambled points do better. Expected regret: what an option costs beyond "
+        "the cheapest over the stay, in the mean over the draws in which it may be chosen."
+    )
+    caption = f"Who wins, of {draws.count:,} draws"
+    return together([table(caption, heads, [Group("", rows)]), paragraph(note, "small")])
+
+
+def share(share: float, error: float) -> str:
+    return f"{figure(float(share), 'frac')} ± {100.0 * float(error):.1f}"
+
+
+def with_error(value: Any, error: Any, currency: str) -> str:
+    if value is None or pd.isna(value):
+        return DASH
+    return f"{whole_money(float(value), currency)} ± {float(error):,.0f}"
+
+
+HEADS = {
+    "lifetime_cost_usd": "Lifetime cost",
+    "lifetime_cost_with_lost_load_usd": "With lost load",
+    "up_front_usd": "Up front",
+    "net_saving_usd": "Net saving",
+    "must_run_unserved_h_per_year": "Must-run off, h a year",
+    "ride_through_frac_asked": "Chance at the asked hours",
+}
+
+
+def interval_table(comparison: Any, draws: Draws) -> Shown:
+    """5, 50 and 95 % of the headline figures of every option."""
+    currency = comparison.study.model.money.currency
+    made = intervals(draws)
+    used = [name for name in HEADS if (made["figure"] == name).any()]
+    found = {(r["option"], r["figure"]): r for r in made.to_dict("records")}
+    rows: list[Sequence[str | Cell]] = []
+    for look in looks(comparison):
+        rows.append([look.label, *(_band(found[look.slug, name], name, currency) for name in used)])
+    heads = ["", *(HEADS[name] for name in used)]
+    note = (
+        "The middle of the draws; in brackets what one draw in twenty stays below and one in twenty exceeds. "
+        "What luck adds to these is in the table of whole stays."
+    )
+    shown_table = table("What the figures may be", heads, [Group("", rows)])
+    return together([shown_table, paragraph(note, "small")])
+
+
+def _band(row: dict[Any, Any], name: str, currency: str) -> str:
+    def text(value: float) -> str:
+        if name.endswith("_usd"):
+            return whole_money(value, currency)
+        return figure(value, "frac" if "_frac" in name else "h", with_unit="_frac" in name)
+
+    return f"{text(row['p50'])} ({text(row['p05'])} to {text(row['p95'])})"
+
+
+def luck_apart(comparison: Any, draws: Draws, stays: pd.DataFrame) -> Shown:
+    """Dark hours of a whole stay: what is not known about the expectation, and what is luck around it."""
+    years = comparison.study.model.asked.stay_years
+    by_option = {str(row["option"]): row for row in stays.to_dict("records")}
+    made = intervals(draws)
+    made = made[made["figure"] == "must_run_unserved_h_per_year"]
+    rows = []
+    low, high = (dict(zip(made["option"], made[end], strict=True)) for end in ("p05", "p95"))
+    for look in looks(comparison):
+        lucky = by_option[look.slug]
+        mean = figure(float(lucky["dark_h_mean"]), "h")
+        ends = [figure(years * float(end[look.slug]), "h") for end in (low, high)]
+        rows.append(
+            [
+                look.label,
+                mean,
+                " to ".join(ends),
+                f"{figure(float(lucky['dark_h_p05']), 'h')} to {figure(float(lucky['dark_h_p95']), 'h')}",
+            ]
+        )
+    heads = ["", "Mean of drawn stays", "What we do not know", "Luck"]
+    note = (
+        "Both are 5 to 95 %. What we do not know: the expectation under other rates, lengths and equipment "
+        "figures. Luck: the outages and failures of single stays at likely values. The first shrinks with "
+        "better records, the second does not."
+    )
+    caption = f"Must-run hours off in a stay of {years} years"
+    return together([table(caption, heads, [Group("", rows)]), paragraph(note, "small")])
+
+
+def pair(comparison: Any, draws: Draws) -> tuple[str, str] | None:
+    """The chosen option and its nearest rival: the one chosen next most often, else the next cheapest.
+
+    None where no two options may be chosen at likely values or in the draws.
+    """
+    table_ = chances(draws)
+    table_ = table_[(table_["option"] != NOBODY) & (table_["stands_frac"] > 0.0)]
+    order = table_.sort_values(["wins_frac", "regret_usd"], ascending=[False, True])["option"].tolist()
+    winner = comparison.verdict.winner
+    if winner is not None and winner in order:
+        order.remove(winner)
+        order.insert(0, winner)
+    return (order[0], order[1]) if len(order) > 1 else None
