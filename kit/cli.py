@@ -218,7 +218,6 @@ def start(folder: Path) -> None:
 def sweep(file: Path, out: Path | None, workers: int, memos: bool, parquet: bool) -> None:
     """Run every case of the file SWEEP: one row an option a case, and a page."""
     from kit.house.tidy import ParquetMissingError
-    from kit.report.run import MemoError
     from kit.report.sweep_page import sweep_memos, write_sweep_page
     from kit.vary.sweep import TABLE, open_sweep, run_sweep, write_parquet
 
@@ -229,22 +228,20 @@ def sweep(file: Path, out: Path | None, workers: int, memos: bool, parquet: bool
             swept = run_sweep(opened, folder, workers=workers)
             if parquet:
                 write_parquet(swept, folder)
-            made = sweep_memos(opened, folder, swept.failed) if memos else {}
-            page = write_sweep_page(swept, folder, made)
+            made = sweep_memos(opened, folder, swept.failed, workers) if memos else None
+            page = write_sweep_page(swept, folder, made.pages if made else {})
     except ParquetMissingError as error:
         click.echo(str(error), err=True)
         sys.exit(BAD_INPUT)
-    except MemoError as error:
-        click.echo(str(error), err=True)
-        sys.exit(UNMET)
     click.echo(f"{page}\n{folder / TABLE}")
     click.echo(
         f"{len(opened.cases)} cases: {swept.taken_count} kept from before, {swept.computed_count} computed, "
         f"{len(swept.failed)} failed"
     )
-    for case, reason in swept.failed.items():
+    failed = swept.failed | (made.failed if made else {})
+    for case, reason in failed.items():
         click.echo(f"{case}: {reason}", err=True)
-    sys.exit(UNMET if swept.failed else 0)
+    sys.exit(UNMET if failed else 0)
 
 
 @main.command()

@@ -70,7 +70,7 @@ end
 
 function Header(header)
   if header.level == 1 then
-    if word then return pandoc.Div({ pandoc.Para(header.content) }, { ["custom-style"] = "Title" }) end
+    if word then return {} end -- the file's own title stands at its head
     local out = pandoc.Inlines({ pandoc.RawInline("typst", "#memotitle[") })
     out:extend(header.content)
     out:insert(pandoc.RawInline("typst", "]"))
@@ -152,12 +152,15 @@ function Table(tbl)
       cell.attr = pandoc.Attr()
       if word and not pairs_of_charts then
         local style = small and "Table figure small" or "Table figure"
-        cell.contents = { pandoc.Div(cell.contents, { ["custom-style"] = style }) }
+        -- a plain line in a cell would keep the writer's own style: only a paragraph takes ours
+        local paragraphs = cell.contents:walk({ Plain = function(p) return pandoc.Para(p.content) end })
+        cell.contents = { pandoc.Div(paragraphs, { ["custom-style"] = style }) }
       end
     end
   end)
   if word then return tbl end
   local size = pairs_of_charts and "#plainpairs[" or small and "#smalltable[" or "#tablesize["
-  if rows <= 17 then size = size .. "#whole[" end
-  return { pandoc.RawBlock("typst", size), tbl, pandoc.RawBlock("typst", rows <= 17 and "]]" or "]") }
+  local whole = rows <= 17 and not pairs_of_charts
+  if whole then size = size .. "#whole[" end
+  return { pandoc.RawBlock("typst", size), tbl, pandoc.RawBlock("typst", whole and "]]" or "]") }
 end

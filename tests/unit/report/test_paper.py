@@ -131,6 +131,7 @@ def test_word_has_real_tables_headings_pictures_and_page_numbers(memo: dict[str,
     assert document.count("<w:tbl>") >= 8
     assert document.count("<w:tblHeader") >= 8
     assert document.count('w:val="Heading1"') >= 15
+    assert document.count('w:val="Title"') == 1
     assert len([n for n in names if n.endswith(".png")]) >= 5
     size = re.search(r"<w:pgSz ([^>]*)/>", document)
     assert size
@@ -138,6 +139,11 @@ def test_word_has_real_tables_headings_pictures_and_page_numbers(memo: dict[str,
     assert "PAGE" in footer
     assert "NUMPAGES" in footer
     assert 'w:val="TableCaption"' in document
+    assert document.count('w:val="Tablefigure') > 200
+    with zipfile.ZipFile(io.BytesIO(memo["docx"])) as file:
+        styles = file.read("word/styles.xml").decode("utf-8")
+    used = set(re.findall(r'<w:pStyle w:val="(\w+)"', document))
+    assert used <= set(re.findall(r'w:styleId="(\w+)"', styles))
 
 
 @needs_extra
