@@ -153,7 +153,7 @@ def _common(source: Path, title: str) -> tuple[str, ...]:
 
 def _convert(sources: Sequence[Path], data: bytes, options: Sequence[str]) -> bytes:
     """What the converter writes to its output. RuntimeError with its own words when it fails."""
-    import pypandoc  # type: ignore[import-untyped]
+    import pypandoc
 
     folder = sources[0].parent if sources else None
     done = subprocess.run(
