@@ -21,7 +21,16 @@ from kit.grid.price_series import PriceSeriesError
 from kit.report.charts import hours_kept_on
 from kit.report.explore_faces import all_options, answer_html, cautions_html, help_html, label
 from kit.report.explore_file import write_study
-from kit.report.explore_settings import MOST_PACKS, MOST_UNITS, Choices, Moves, changes, moves_of, settings
+from kit.report.explore_settings import (
+    MOST_PACKS,
+    MOST_UNITS,
+    Choices,
+    Moves,
+    changes,
+    moved_words,
+    moves_of,
+    settings,
+)
 from kit.report.explore_words import HELD, HELP
 from kit.report.outage_charts import hard_outage
 from kit.report.run import MemoError, write_memo
@@ -87,7 +96,9 @@ class Explorer:
             [self.answer, self.care, buttons, self.message, self.link],
             layout={"flex": "1 1 24rem", "min_width": "20rem"},
         )
-        top = widgets.Box([left, right], layout={"display": "flex", "flex_flow": "row wrap", "gap": "2rem"})
+        top = widgets.Box(
+            [left, right], layout={"display": "flex", "flex_flow": "row wrap", "grid_gap": "0 2.5rem"}
+        )
         return widgets.VBox([top, self.whole])
 
     def _set_up(self, keep: bool = True) -> None:
@@ -108,6 +119,8 @@ class Explorer:
         _range(self.control["solar_kw"], own.solar_kw, 0.5, top_kw, _step(own.solar_kw, 0.5))
         _range(self.control["reserve_frac"], own.reserve_frac, floor, 1.0, _step(own.reserve_frac, 0.05))
         _range(self.control["fuel_price"], own.fuel_price, 0.0, top_price, 0.05)
+        for name in ("keep_on_h", "solar_kw"):
+            self.control[name].readout_format = ".0f" if self.control[name].step >= 1.0 else ".1f"
         self.control["reserve_frac"].readout_format = ".0%"
         self.control["fuel_price"].readout_format = ".2f"
         for name in _SLIDERS:
@@ -167,8 +180,7 @@ class Explorer:
         nothing = self.session.at_once(DO_NOTHING, moved)
         self.answer.value = answer_html(
             self.session.changed(moved),
-            slug,
-            _name(self.study, slug),
+            self._as_moved(),
             found.columns,
             nothing.columns,
             found.provisional or nothing.provisional,
@@ -193,12 +205,16 @@ class Explorer:
 
     def _show_whole(self) -> None:
         whole, slug = self.session.whole, self.control["option"].value
-        bundles = [all_options(whole)._repr_mimebundle_()]
-        bundles += [chart_bundle(chart) for chart in (hours_kept_on(whole), *hard_outage(whole, slug))]
-        for bundle in bundles:
-            if VEGALITE in bundle:
-                bundle[VEGALITE]["width"] = CHART_PX
+        bundles = [all_options(whole, self._as_moved())._repr_mimebundle_()]
+        for chart in (hours_kept_on(whole), *hard_outage(whole, slug)):
+            bundles += titled(chart_bundle(chart))
         self.whole.outputs = tuple(_output(bundle) for bundle in bundles)
+
+    def _as_moved(self) -> str:
+        """The chosen option's name, with what was moved on it."""
+        moves = self.moves()
+        told = moved_words(moves_of(self.choices, moves.option), moves)
+        return f"{_name(self.study, moves.option)}{f' ({told})' if told else ''}"
 
     def _others(self) -> dict[str, Any]:
         pairs = (text.partition("=") for text in self.set_values)
@@ -240,6 +256,15 @@ class Explorer:
         self.memo.disabled = False
 
 
+def titled(bundle: dict[str, Any]) -> list[dict[str, Any]]:
+    """A chart with its title as text above it: JupyterLab's own drawing would cut one off below a legend."""
+    spec = bundle[VEGALITE]
+    title = spec.pop("title", {})
+    spec["width"], spec["padding"] = CHART_PX, {"left": 4, "right": 12, "top": 20, "bottom": 4}
+    above = f"<p><strong>{escape(title.get('text', ''))}</strong><br>{escape(title.get('subtitle', ''))}</p>"
+    return [{"text/html": above, "text/plain": bundle["text/plain"]}, bundle]
+
+
 def _output(data: dict[str, Any]) -> dict[str, Any]:
     return {"output_type": "display_data", "data": data, "metadata": {}}
 
@@ -266,7 +291,7 @@ def _slider(name: str) -> Any:
 
 
 def _wide() -> dict[str, Any]:
-    return {"style": {"description_width": "9.5rem"}, "layout": {"width": "100%"}}
+    return {"style": {"description_width": "9.5rem"}, "layout": {"width": "98%"}}
 
 
 def _button(words: str, tooltip: str) -> Any:

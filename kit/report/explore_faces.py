@@ -8,6 +8,7 @@ from typing import Any
 from kit.report.explore_words import HELP, TERMS, cautions_for
 from kit.report.formats import figure
 from kit.report.html_table import Cell, Group, table
+from kit.report.memo import unbroken
 from kit.report.show import Shown, bullets, escape, heading, paragraph, together
 from kit.report.theme import looks
 from kit.stages.sources import DO_NOTHING
@@ -17,34 +18,35 @@ WAIT = "being worked out"
 
 STYLE = """<style>
 .rt-answer { font: 15px/1.5 system-ui, sans-serif; max-width: 46rem; overflow-wrap: anywhere; }
-.rt-answer .big { font-size: 2rem; font-weight: 650; line-height: 1.2; }
-.rt-answer .bar { height: .7rem; border: 1px solid currentColor; position: relative; margin: .3rem 0; }
-.rt-answer .bar i { display: block; height: 100%; background: #0f4c81; }
+.rt-answer p { margin: 0 0 .4rem; }
+.rt-answer .big { font-size: 2.2rem; font-weight: 650; line-height: 1.2; }
+.rt-answer .bar { height: .7rem; border: 1px solid currentColor; position: relative; margin: .4rem 0; }
+.rt-answer .bar i { display: block; height: 100%; background: #2f78b5; }
 .rt-answer .bar b { position: absolute; top: -.25rem; bottom: -.25rem; border-left: 3px solid #c8691c; }
-.rt-answer dl { display: grid; grid-template-columns: minmax(9rem, auto) 1fr; gap: .15rem 1rem; }
-.rt-answer dl { margin: .6rem 0; }
-.rt-answer dt { color: var(--jp-ui-font-color2, #56616a); }
-.rt-answer dd { margin: 0; font-variant-numeric: tabular-nums; }
+.rt-answer .fact { display: flex; flex-wrap: wrap; gap: 0 1rem; margin: .15rem 0; }
+.rt-answer .fact span { flex: 0 0 11rem; color: var(--jp-ui-font-color2, #56616a); }
+.rt-answer .fact strong { flex: 1 1 12rem; font-weight: 600; font-variant-numeric: tabular-nums; }
 .rt-answer ul { padding-left: 1.2rem; margin: .3rem 0; }
 .rt-answer li { line-height: 1.45; margin-bottom: .2rem; }
-.rt-help { color: var(--jp-ui-font-color2, #56616a); font-size: 12.5px; line-height: 1.35; }
+.rt-help { color: var(--jp-ui-font-color2, #56616a); font-size: 12.5px; line-height: 1.35; display: block; }
+.rt-whole table th:first-child, .rt-whole table td.text { text-align: left; }
+.rt-whole table caption { text-align: left; font-weight: 650; }
+.rt-whole table td.no { font-weight: 650; }
 </style>"""
 
 
-def introduction(study: Study) -> Shown:
+def words(study: Study) -> Shown:
     """What can be moved, and what each word means: one sentence a term."""
-    model = study.model
-    invented = "an invented example" if model.invented else "as the study has it"
-    movable = [f"{_LABELS[name]}: {text}" for name, text in HELP.items()]
+    invented = " It is an invented example." if study.model.invented else ""
     return together(
         [
-            heading(f"Try it: {model.name}", 2),
             paragraph(
-                f"Move a control and the figures follow, computed anew for this house ({invented}). "
-                "The chance and the money come at once; when you rest, the whole comparison follows."
+                f"The house is {study.model.name}.{invented} Every figure is computed anew for it: the "
+                "chance and the money of the option chosen at once, the whole comparison when no control "
+                "has moved for a moment."
             ),
             heading("What can be moved"),
-            bullets(movable),
+            bullets([f"{_LABELS[name]}: {text}" for name, text in HELP.items()]),
             heading("Words used here"),
             bullets([f"{term}: {text}" for term, text in TERMS.items()]),
         ]
@@ -70,7 +72,7 @@ def label(name: str) -> str:
 
 
 def answer_html(
-    study: Study, slug: str, name: str, row: Mapping[str, Any], nothing: Mapping[str, Any], provisional: bool
+    study: Study, name: str, row: Mapping[str, Any], nothing: Mapping[str, Any], provisional: bool
 ) -> str:
     """The figures of one option: its chance as a bar, and its money beside doing nothing."""
     asked, currency = study.model.asked, study.model.money.currency
@@ -98,12 +100,14 @@ def answer_html(
         ),
         ("Hours without power", f"{dark} a year; doing nothing {dark_now}"),
     ]
-    rows = "".join(f"<dt>{term}</dt><dd>{said}</dd>" for term, said in facts)
+    rows = "".join(
+        f'<div class="fact"><span>{term}</span><strong>{said}</strong></div>' for term, said in facts
+    )
     return (
         f'{STYLE}<div class="rt-answer" role="status"><p>{escape(name)}: chance that the must-run loads stay '
         f'on for {hours}</p><div class="big">{figure(chance, "frac")}</div>'
         f'<div class="bar" aria-hidden="true"><i style="width:{100 * chance:.2f}%"></i>'
-        f'<b style="left:{100 * asked.chance_frac:.2f}%"></b></div><p>{verdict}</p><dl>{rows}</dl></div>'
+        f'<b style="left:{100 * asked.chance_frac:.2f}%"></b></div><p>{verdict}</p>{rows}</div>'
     )
 
 
@@ -115,7 +119,7 @@ def _why(study: Study, row: Mapping[str, Any]) -> str:
     return "the power and start check says why"
 
 
-def all_options(comparison: Any) -> Shown:
+def all_options(comparison: Any, as_moved: str) -> Shown:
     """Every option of a settled comparison in five columns, and the answer in words."""
     model = comparison.study.model
     currency = model.money.currency
@@ -143,8 +147,11 @@ def all_options(comparison: Any) -> Shown:
         "Cost a year beside doing nothing",
         "Without power a year",
     ]
-    sentences = [paragraph(text) for text in comparison.verdict.sentences]
-    return together([*sentences, table("All options", heads, [Group("", rows)], [1])])
+    sentences = [paragraph(unbroken(text)) for text in comparison.verdict.sentences]
+    shown = together(
+        [*sentences, table(f"All options, {as_moved} among them", heads, [Group("", rows)], [1])]
+    )
+    return Shown(f'<div class="rt-whole">{shown.html}</div>', shown.text)
 
 
 def cautions_html(study: Study, slug: str) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 from kit.grid.outage_log import OutageDataError
 from kit.grid.price_series import PriceSeriesError, check_series
+from kit.report.formats import figure
 from kit.stages.outage import event_side
 from kit.study import Study, StudyError
 from kit.units import FT3_M3, GAL_L
@@ -122,6 +123,17 @@ def moves_of(choices: Choices, slug: str) -> Moves:
         reserve_frac=battery.reserve_frac if battery and battery.everyday != "hold" else None,
         fuel_price=price.value if price else None,
     )
+
+
+def moved_words(own: Moves, moves: Moves) -> str:
+    """What was moved on the option itself, e.g. `3 units, reserve 55%`."""
+    said = {
+        "unit_count": f"{moves.unit_count} units" if moves.unit_count != 1 else "1 unit",
+        "packs_per_unit": f"{moves.packs_per_unit} packs per unit",
+        "solar_kw": f"{figure(moves.solar_kw, 'kw')} of solar",
+        "reserve_frac": f"reserve {figure(moves.reserve_frac, 'frac')}",
+    }
+    return ", ".join(words for name, words in said.items() if getattr(moves, name) != getattr(own, name))
 
 
 def changes(choices: Choices, moves: Moves) -> dict[str, Any]:

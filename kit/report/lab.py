@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
+import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from kit.save import ensure_folder
+from kit.save import ensure_folder, write_text
 from kit.shipped import PARTS, shipped
 
 NOTEBOOK = "notebooks/explore.ipynb"
 FOLDER = Path("ridethrough-lab")
+NEWS_PLUGIN = "@jupyterlab/apputils-extension:announcements"
 QUIET = (
     "--LabApp.news_url=None",
     "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
@@ -59,6 +62,18 @@ def lab_arguments(folder: Path, more: Sequence[str] = ()) -> list[str]:
 
 def open_lab(folder: Path, more: Sequence[str] = ()) -> None:
     """Start JupyterLab on the folder and stay until it is stopped."""
-    from jupyterlab.labapp import LabApp  # type: ignore[import-untyped]
+    with tempfile.TemporaryDirectory(prefix="ridethrough-lab-") as quiet:
+        os.environ["JUPYTER_CONFIG_PATH"] = config_path(Path(quiet), os.environ.get("JUPYTER_CONFIG_PATH"))
+        from jupyterlab.labapp import LabApp  # type: ignore[import-untyped]
 
-    LabApp.launch_instance(argv=lab_arguments(folder, more))
+        LabApp.launch_instance(argv=lab_arguments(folder, more))
+
+
+def config_path(folder: Path, already: str | None) -> str:
+    """A search path for settings whose first folder has JupyterLab ask nobody about news.
+
+    The flags alone stop the fetching; the question itself is a plugin's.
+    """
+    settings = {"disabledExtensions": {NEWS_PLUGIN: True}}
+    write_text(folder / "labconfig" / "page_config.json", json.dumps(settings))
+    return os.pathsep.join([str(folder), *([already] if already else [])])

@@ -18,7 +18,9 @@
   // figures are printed as in the memo: money without cents from 100 up, shares never a false 0 or 100
   function signed(text, value) { return value < 0 && /[1-9]/.test(text) ? MINUS + text : text; }
   function grouped(value, digits) {
-    return value.toLocaleString("en-US", { minimumFractionDigits: digits, maximumFractionDigits: digits });
+    return value.toLocaleString("en-US", {
+      minimumFractionDigits: digits, maximumFractionDigits: digits, roundingMode: "halfEven"
+    });
   }
   function money(value) {
     var size = Math.abs(value), digits = size >= 100 || value === 0 ? 0 : 2;
@@ -28,7 +30,7 @@
     var value = frac * 100;
     if (value > 0 && value < 0.1) { return "<0.1%"; }
     if (value > 99.9 && value < 100) { return ">99.9%"; }
-    return signed(Math.abs(value).toFixed(1).replace(/\.0$/, "") + "%", value);
+    return signed(grouped(Math.abs(value), 1).replace(/\.0$/, "") + "%", value);
   }
   function plain(value) {
     var size = Math.abs(value), digits;
@@ -71,6 +73,17 @@
     };
   }
 
+  function named(option) {
+    var told = [];
+    if (option.slug === state.option && option.units.length && state.units !== option.own[0]) {
+      told.push(option.units[state.units] === 1 ? "1 unit" : option.units[state.units] + " units");
+    }
+    if (option.slug === state.option && option.reserves.length && state.reserve !== option.own[1]) {
+      told.push("reserve " + percent(option.reserves[state.reserve]));
+    }
+    return option.name + (told.length ? " (" + told.join(", ") + ")" : "");
+  }
+
   function say(id, text) { at(id).textContent = text; }
   function cell(row, kind, text, mark) {
     var made = document.createElement(kind);
@@ -88,7 +101,7 @@
     say("chance", percent(me.f.chance));
     at("mark").className = me.f.meets ? "yes" : "no";
     say("mark", me.f.meets ? "\u2714 does it" : me.f.chance >= state.sure && !me.f.mayMeet ? "\u2718 may not be counted on" : "\u2718 not enough");
-    say("chance-words", "chance that " + me.option.name + " keeps the " + data.loads + " on for " + h);
+    say("chance-words", "chance that " + named(me.option) + " keeps the " + data.loads + " on for " + h);
     say("up-front", money(me.f.upFront));
     say("bill", money(me.f.bill));
     say("extra", money(Math.abs(extra)) + (extra >= 0 ? " more" : " less"));
@@ -116,7 +129,7 @@
       return "No option here keeps them on for " + target + (data.budget_usd === null ? "." : " within the budget.");
     }
     var extra = within[0].f.year - base;
-    return "Cheapest that keeps them on for " + target + ": " + within[0].option.name + ", " +
+    return "Cheapest that keeps them on for " + target + ": " + named(within[0].option) + ", " +
       money(Math.abs(extra)) + " a year " + (extra >= 0 ? "more" : "less") + " than doing nothing.";
   }
 
@@ -124,7 +137,7 @@
     at("rows").replaceChildren.apply(at("rows"), all.map(function (x) {
       var row = document.createElement("tr");
       if (x.option.slug === state.option) { row.className = "chosen"; }
-      cell(row, "th", x.option.letter + NBSP + " " + x.option.name);
+      cell(row, "th", x.option.letter + NBSP + " " + named(x.option));
       cell(row, "td", x.f.meets ? "yes" : "no", x.f.meets ? "" : "no");
       cell(row, "td", percent(x.f.chance));
       cell(row, "td", money(x.f.upFront));
@@ -170,7 +183,7 @@
       x: x(asked) + (late ? 4 : -4), y: 14, "text-anchor": late ? "end" : "start", "class": "asked-words"
     }, "wanted: " + hours(asked) + " at " + percent(state.sure)));
     place.replaceChildren.apply(place, made);
-    say("curve-words", "Chance to stay on, by hours into the outage: " + me.option.name + " (thick line, " +
+    say("curve-words", "Chance to stay on, by hours into the outage: " + named(me.option) + " (thick line, " +
       percent(p.chance_frac[state.hours]) + " at " + hours(asked) + ") among the other options.");
   }
 

@@ -1,0 +1,77 @@
+"""The explore notebook in a JupyterLab really started: run, a slider moved, a figure changed, a memo made."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.chromium import browser
+from tests.browser.lab import lab_server
+
+pytestmark = pytest.mark.browser
+SOON_MS, LATER_MS = 30_000, 180_000
+FIGURE = ".rt-answer .big"
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    with browser() as running:
+        yield running
+
+
+def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> None:
+    folder = tmp_path / "work"
+    strangers: list[str] = []
+
+    def route(handler: Any) -> None:
+        if handler.request.url.startswith(("http://127.0.0.1:", "data:", "blob:")):
+            handler.continue_()
+        else:
+            strangers.append(handler.request.url)
+            handler.abort()
+
+    with lab_server(folder) as address:
+        page = chromium.new_page(viewport={"width": 1400, "height": 1000})
+        page.route("**/*", route)
+        page.goto(address)
+        page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=LATER_MS)
+        page.wait_for_selector("text=Python 3 (ipykernel) | Idle", timeout=LATER_MS)
+        page.wait_for_timeout(2000)  # run before the notebook knows its kernel, it would ask for one
+        page.click("li.lm-MenuBar-item:has-text('Run')")
+        page.click("li.lm-Menu-item:has-text('Run All Cells') >> nth=0")
+        page.wait_for_selector(FIGURE, timeout=LATER_MS)
+        assert "stay on for 8 h" in page.inner_text(".rt-answer >> nth=0")
+        first = page.inner_text(FIGURE)
+
+        handle = page.locator(".widget-slider .noUi-handle").first
+        assert handle.get_attribute("aria-valuenow") == "8.0"
+        handle.focus()
+        for _ in range(12):
+            page.keyboard.press("ArrowRight")
+        page.wait_for_function(
+            "([where, was]) => document.querySelector(where).innerText !== was",
+            arg=[FIGURE, first],
+            timeout=SOON_MS,
+        )
+        page.wait_for_selector(".rt-whole th:has-text('Chance for 20 h')", timeout=LATER_MS)
+        assert "stay on for 20 h" in page.inner_text(".rt-answer >> nth=0")
+        row = page.inner_text(".rt-whole tr:has-text('One battery') >> nth=0")
+        assert page.inner_text(FIGURE) in row
+        assert page.locator(".jp-OutputArea canvas.marks, .jp-OutputArea svg.marks").count() >= 2
+        assert page.locator("text=official Jupyter news").count() == 0
+
+        page.click("button:has-text('Write a study file')")
+        page.wait_for_selector("text=metered_house_explored_1.yaml", timeout=SOON_MS)
+        written = folder / "params" / "studies" / "metered_house_explored_1.yaml"
+        assert "keep_on_h: 20.0" in written.read_text(encoding="utf-8")
+
+        page.click("button:has-text('Make the memo')")
+        link = page.wait_for_selector("a:has-text('Open the memo')", timeout=LATER_MS)
+        memo = folder / "out" / "explore" / "decision_memo.html"
+        assert "for 20" in memo.read_text(encoding="utf-8")
+        assert "decision_memo.html" in (link.get_attribute("href") or "")
+        page.close()
+    assert strangers == []
