@@ -43,7 +43,7 @@ def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> N
         page.click("li.lm-MenuBar-item:has-text('Run')")
         page.click("li.lm-Menu-item:has-text('Run All Cells') >> nth=0")
         page.wait_for_selector(FIGURE, timeout=LATER_MS)
-        assert "stay on for 8 h" in page.inner_text(".rt-answer >> nth=0")
+        assert "stay on for 8 h" in page.inner_text(".rt-answer >> nth=0").replace("\u00a0", " ")
         first = page.inner_text(FIGURE)
 
         handle = page.locator(".widget-slider .noUi-handle").first
@@ -57,7 +57,7 @@ def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> N
             timeout=SOON_MS,
         )
         page.wait_for_selector(".rt-whole th:has-text('Chance for 20 h')", timeout=LATER_MS)
-        assert "stay on for 20 h" in page.inner_text(".rt-answer >> nth=0")
+        assert "stay on for 20 h" in page.inner_text(".rt-answer >> nth=0").replace("\u00a0", " ")
         row = page.inner_text(".rt-whole tr:has-text('One battery') >> nth=0")
         assert page.inner_text(FIGURE) in row
         assert page.locator(".jp-OutputArea canvas.marks, .jp-OutputArea svg.marks").count() >= 2
