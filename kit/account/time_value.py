@@ -31,16 +31,12 @@ def by_year(value: ArrayLike, horizon_years: int, name: str) -> Floats:
     """
     if horizon_years < 1:
         raise ValueError(f"horizon_years must be 1 or more, got {horizon_years}")
-    if type(value) is float:  # the usual case, thousands of times in draws
-        if not math.isfinite(value):
-            raise ValueError(f"{name} holds a number that is not finite")
-        return np.full(horizon_years, value)
     array = np.asarray(value, dtype=float)
     if array.shape not in ((), (horizon_years,)):
         raise ValueError(f"{name} must be one number or {horizon_years}, one a year; got shape {array.shape}")
-    if not np.isfinite(array).all():
+    if not (math.isfinite(array) if array.ndim == 0 else np.isfinite(array).all()):
         raise ValueError(f"{name} holds a number that is not finite")
-    return np.broadcast_to(array, (horizon_years,)).copy()
+    return np.full(horizon_years, array) if array.ndim == 0 else array.copy()
 
 
 def flow_years(horizon_years: int, timing: Timing = "end_of_year") -> Floats:

@@ -34,9 +34,9 @@ def _about(draws: Draws) -> str:
     shape = "PERT" if model.draw_shape == "pert" else "triangular"
     numbers = sum(len(one.members) or 1 for unknown in draws.unknowns for one in unknown.ranges)
     return (
-        f"{draws.count:,} draws on {points}, seed {model.seed}: {numbers} numbers with low and high values, "
-        f"{len(draws.unknowns)} of them independent, {shape} between low, likely and high. Lives and failures "
-        f"enter by their expectation; luck is told apart. {_error(draws)}"
+        f"{draws.count:,} draws on {points}, seed {model.seed}: {numbers} numbers with a low and a high, "
+        f"{len(draws.unknowns)} of them independent, {shape} between low, likely and high. Lives and "
+        f"failures enter by their expectation; luck is told apart. {_error(draws)}"
     )
 
 

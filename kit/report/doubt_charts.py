@@ -14,6 +14,7 @@ from kit.report.theme import ALARM, INK, RULE, SOFT_INK, Look, finish, looks, un
 from kit.vary.draws import Draws, cash_bands, chances
 
 MOST_SWINGS = 12
+SMALLEST = 0.01  # of the widest swing; what moves less is left out
 LOW_FILL, HIGH_FILL = "#c5d8e8", "#4f7fa8"
 NOBODY_FILL = "#ffffff"
 
@@ -103,7 +104,9 @@ def _swing_frame(swung: pd.DataFrame, chosen: str, rival: str) -> tuple[pd.DataF
     frame = pd.DataFrame({"to": gap, "value": values}).reset_index()
     frame["from"] = likely
     frame["size"] = (frame["to"] - likely).abs().groupby(frame["unknown"]).transform("max")
-    frame = frame[frame["size"] > 0.5].sort_values(["size", "unknown", "end"], ascending=[False, True, True])
+    frame = frame[frame["size"] > SMALLEST * frame["size"].max()].sort_values(
+        ["size", "unknown", "end"], ascending=[False, True, True]
+    )
     kept = list(dict.fromkeys(frame["unknown"]))[:MOST_SWINGS]
     frame = frame[frame["unknown"].isin(kept)].copy()
     ends = frame.pivot(index="unknown", columns="end", values="value")

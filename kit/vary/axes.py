@@ -68,9 +68,9 @@ def exact_rows(known: Known, settings: Mapping[str, float], kept: Kept | None = 
         told_kinds = tuple(kind for kind in event_side(changed, known.stages.house) if kind.slug in slugs)
         return rows_of_lengths(known, changed, told_kinds)
     heads = {path.split(".")[1] if path.startswith("options.") else "" for path in settings}
-    if "" not in heads:
-        few = {slug: option for slug, option in changed.model.options.items() if slug in heads}
-        changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
+    wanted = set(known.study.model.options) if "" in heads else heads
+    few = {slug: option for slug, option in changed.model.options.items() if slug in wanted}
+    changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
     kept = kept_with(known.study, known.stages.house) if kept is None else kept
     rows = rows_of(changed, _walked_again(known, changed, kept))
     return rows if "" in heads else {slug: row for slug, row in rows.items() if slug in heads}

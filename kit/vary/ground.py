@@ -28,6 +28,7 @@ from kit.vary.values import tree_of, with_values
 Floats = NDArray[np.float64]
 STAY = "asked.stay_years"  # may be lower than that of the stages, never higher
 GRID = 3  # values of each physical number that are run: low, likely, high
+FINER = 5  # of the appliances' loads, on which it depends whether an option can start them at all
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +134,8 @@ class Ground:
             self.axes[one.key] = self._axis(one, kept)
 
     def _axis(self, one: Range, kept: Kept) -> Axis:
-        places = np.linspace(-1.0, 1.0, self.grid_count)
+        count = max(self.grid_count, FINER) if one.members else self.grid_count
+        places = np.linspace(-1.0, 1.0, count)
         places = np.array(sorted({0.0, *(p for p in places if one.at(p) != one.likely)}))
         made = {p: exact_rows(self.known, one.settings(one.at(float(p))), kept) for p in places if p != 0.0}
         touched = sorted({slug for rows in made.values() for slug in rows})

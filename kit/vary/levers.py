@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.grid.known import known_classes
 from kit.grid.rates import prices
 from kit.stages.daily import everyday_use
-from kit.stages.outage import event_side, outage_use
-from kit.stages.sources import DO_NOTHING, Sources
 from kit.study import Study
 from kit.study.models import StudyModel
-from kit.study.outage_models import Duration
-from kit.study.rate_models import RatePlan
 from kit.units import split_name
-from kit.vary.axes import Axis, rows_of_lengths
+from kit.vary.axes import Axis
 from kit.vary.ground import STAY, Ground, Standing
 from kit.vary.kept import moves_money_only
-from kit.vary.parts import rows_of
+from kit.vary.lever_runs import mean_price, scaled_rows, spread_rows
 from kit.vary.ranges import Range, name_of, source_of
 
 Floats = NDArray[np.float64]
@@ -102,7 +97,7 @@ def outage_length(ground: Ground) -> Lever:
 
     def axis() -> Axis:
         if "axis" not in made:
-            runs = [dict(ground.rows) if f == 1.0 else _scaled_rows(ground, f) for f in LENGTH_FACTORS]
+            runs = [dict(ground.rows) if f == 1.0 else scaled_rows(ground, f) for f in LENGTH_FACTORS]
             rows = {slug: np.array([run[slug] for run in runs]) for slug in ground.slugs}
             made["axis"] = Axis(np.log2(LENGTH_FACTORS), rows)
         return made["axis"]
@@ -116,35 +111,6 @@ def outage_length(ground: Ground) -> Lever:
 
 def _along(ground: Ground, axis: Axis, places: Floats) -> dict[str, Floats]:
     return {slug: ground.rows[slug] + axis.change(slug, places) for slug in ground.slugs}
-
-
-def _scaled_rows(ground: Ground, factor: float) -> dict[str, Floats]:
-    record = ground.study.model.outages
-    classes = {
-        slug: block.model_copy(update={"duration": scaled(block.duration, factor)})
-        for slug, block in known_classes(record).items()
-    }
-    model = ground.study.model.model_copy(update={"outages": record.model_copy(update={"classes": classes})})
-    changed = replace(ground.study, model=model)
-    return rows_of_lengths(ground.known, changed, event_side(changed, ground.stages.house))
-
-
-def scaled(duration: Duration, factor: float) -> Duration:
-    """A duration with every length times the factor; its shape stays."""
-    update: dict[str, Any] = {
-        name: getattr(duration, name) * factor
-        for name in ("mean_h", "median_h", "at_least_h")
-        if getattr(duration, name) is not None
-    }
-    for name, inner in (("parts", "median_h"), ("percentiles", "within_h")):
-        if getattr(duration, name):
-            update[name] = [
-                part.model_copy(update={inner: getattr(part, inner) * factor})
-                for part in getattr(duration, name)
-            ]
-    if duration.events_h:
-        update["events_h"] = [hours * factor for hours in duration.events_h]
-    return duration.model_copy(update=update)
 
 
 def path_lever(ground: Ground, path: str, low: float | None = None, high: float | None = None) -> Lever:
@@ -214,19 +180,18 @@ def fuel_levers(ground: Ground) -> list[Lever]:
 
 
 def price_spread(ground: Ground) -> Lever | None:
-    """Dearest less cheapest price of the plan; the mean that the house pays now stays. None if flat."""
+    """Dearest less cheapest price of the plan; what doing nothing pays in all stays. None if flat."""
     stages = ground.stages
     rates = prices(ground.study.model.rate_plan, stages.house.year).import_usd_per_kwh
     likely = float(rates.max() - rates.min())
     if likely < 1e-9 or ground.study.model.rate_plan.series is not None:
         return None
-    load = stages.house.load_kw
-    mean = float(rates @ load / load.sum())
+    mean = mean_price(ground)
     made: dict[str, Axis] = {}
 
     def axis() -> Axis:
         if "axis" not in made:
-            runs = [ground.rows if f == 1.0 else _spread_rows(ground, mean, f) for f in SPREAD_FACTORS]
+            runs = [ground.rows if f == 1.0 else spread_rows(ground, mean, f) for f in SPREAD_FACTORS]
             rows = {slug: np.array([run[slug] for run in runs]) for slug in ground.slugs}
             made["axis"] = Axis(np.array(SPREAD_FACTORS) - 1.0, rows)
         return made["axis"]
@@ -236,49 +201,6 @@ def price_spread(ground: Ground) -> Lever | None:
         SPREAD_FACTORS[-1] * likely, ground,
         lambda values: {"rows": _along(ground, axis(), values / likely - 1.0)},
     )  # fmt: skip
-
-
-def _spread_rows(ground: Ground, mean: float, factor: float) -> Mapping[str, Floats]:
-    """Rows with the plan's prices apart by a factor: bills anew, outages where the charge moves."""
-    study, stages = ground.study, ground.stages
-    options = {slug: replace(o, plan=spread(o.plan, mean, factor)) for slug, o in stages.options.items()}
-    model = study.model.model_copy(update={"rate_plan": spread(study.model.rate_plan, mean, factor)})
-    changed = replace(study, model=model)
-    daily = everyday_use(changed, stages.house, options)
-    moved: dict[str, Sources] = {
-        slug: option
-        for slug, option in options.items()
-        if not np.array_equal(daily[slug].use.stored_kwh, stages.daily[slug].use.stored_kwh)
-    }
-    outages = stages.outages
-    if moved:
-        outages = outages | outage_use(changed, stages.house, stages.kinds, moved, daily, stages.fits)
-    return rows_of(changed, replace(stages, options=options, daily=daily, outages=outages))
-
-
-def spread(plan: RatePlan, mean_usd_per_kwh: float, factor: float) -> RatePlan:
-    """The plan with every energy price moved away from the mean, or towards it, by a factor."""
-
-    def moved(part: Any) -> Any:
-        update: dict[str, Any] = {}
-        if getattr(part, "price_usd_per_kwh", None) is not None:
-            update["price_usd_per_kwh"] = mean_usd_per_kwh + factor * (
-                part.price_usd_per_kwh - mean_usd_per_kwh
-            )
-        if getattr(part, "tiers", None):
-            update["tiers"] = [moved(tier) for tier in part.tiers]
-        return part.model_copy(update=update)
-
-    update: dict[str, Any] = {}
-    if plan.tiers is None and plan.season_tiers is None:  # else a period's price is an adder on the tiers
-        update["energy"] = {slug: moved(period) for slug, period in plan.energy.items()}
-    if plan.tiers is not None:
-        update["tiers"] = [moved(tier) for tier in plan.tiers]
-    if plan.season_tiers is not None:
-        update["season_tiers"] = {s: [moved(t) for t in tiers] for s, tiers in plan.season_tiers.items()}
-    if plan.followed_by is not None:
-        update["followed_by"] = spread(plan.followed_by, mean_usd_per_kwh, factor)
-    return plan.model_copy(update=update)
 
 
 def stay_years(ground: Ground) -> Lever:
@@ -312,6 +234,3 @@ def usual_levers(ground: Ground) -> list[Lever]:
         *([] if spread_lever is None else [spread_lever]),
         stay_years(ground),
     ]
-
-
-__all__ = ["DO_NOTHING", "Lever", "path_lever", "together", "usual_levers"]

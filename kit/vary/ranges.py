@@ -126,6 +126,9 @@ def ranges_of(study: Study) -> tuple[Range, ...]:
     for path, origin in study.provenance.items():
         if path.startswith("catalogue.") or (origin.low is None and origin.high is None):
             continue
+        blocks = path.split(".")
+        if blocks[0] == "options" and blocks[1] not in study.model.options:
+            continue  # left out of a study made from a part of another
         value = study.value(path)
         if isinstance(value, int | float) and _ends(origin, value)[0] < _ends(origin, value)[1]:
             places.setdefault(source_of(path, origin), []).append(path)

@@ -124,7 +124,10 @@ def nearest_turns(draws: Draws, turned: pd.DataFrame) -> list[dict[str, Any]]:
     ranges = {path: one for one in draws.ground.ranges for path in one.paths}
     found: list[tuple[bool, float, dict[str, Any]]] = []
     for _, rows in turned.dropna(subset=["value"]).groupby("lever", sort=False):
-        told = [{str(name): value for name, value in row.items()} for row in rows.to_dict("records")]
+        told: list[dict[str, Any]] = [
+            {str(name): None if value != value else value for name, value in row.items()}
+            for row in rows.to_dict("records")
+        ]
         for side in (
             [row for row in told if row["value"] <= row["likely"]],
             [row for row in told if row["value"] > row["likely"]],

@@ -13,6 +13,7 @@ import numpy as np
 from tests.benchmarks import (
     demand_ratios,
     dispatch_ratios,
+    draws_ratio,
     hybrid_ratios,
     lifetime_ratios,
     memo,
@@ -28,6 +29,7 @@ PARTS = {
     "dispatch": dispatch_ratios.rows,
     "demand": demand_ratios.rows,
     "rates": rates_ratio.rows,
+    "draws": draws_ratio.rows,
     "hybrid": hybrid_ratios.rows,
     "lifetimes": lifetime_ratios.rows,
     "whole": whole_ratios.rows,
@@ -54,6 +56,7 @@ AT_MOST = {  # rows in which less is better: what the kit takes, in units of the
     start_ratios.ITEM.format("without solar"): 2.2,
     start_ratios.ITEM.format("with solar"): 3.2,
     start_ratios.FIRST: 20,
+    draws_ratio.ITEM: draws_ratio.AT_MOST,
 }
 
 
