@@ -19,7 +19,7 @@ import kit.report  # noqa: F401  # before altair: see there
 from kit.grid.outage_log import OutageDataError
 from kit.grid.price_series import PriceSeriesError
 from kit.report.charts import hours_kept_on
-from kit.report.explore_faces import all_options, answer_html, cautions_html, help_html, label
+from kit.report.explore_faces import all_options, answer_html, cautions_html, help_html, label, titled
 from kit.report.explore_file import write_study
 from kit.report.explore_settings import (
     MOST_PACKS,
@@ -34,7 +34,7 @@ from kit.report.explore_settings import (
 from kit.report.explore_words import HELD, HELP
 from kit.report.outage_charts import hard_outage
 from kit.report.run import MemoError, write_memo
-from kit.report.show import VEGALITE, chart_bundle, escape
+from kit.report.show import chart_bundle, escape
 from kit.save import SaveError
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study, StudyError
@@ -42,7 +42,6 @@ from kit.vary.at_once import Session
 
 REST_S = 0.6
 WEEK_H = 168.0
-CHART_PX = 700
 _TOLD = (StudyError, OutageDataError, PriceSeriesError, SaveError, MemoError)
 _SLIDERS = ("keep_on_h", "unit_count", "packs_per_unit", "solar_kw", "reserve_frac", "fuel_price")
 _FILES = ("outages", "rate_plan")
@@ -254,15 +253,6 @@ class Explorer:
 
         self._told(work)
         self.memo.disabled = False
-
-
-def titled(bundle: dict[str, Any]) -> list[dict[str, Any]]:
-    """A chart with its title as text above it: JupyterLab's own drawing would cut one off below a legend."""
-    spec = bundle[VEGALITE]
-    title = spec.pop("title", {})
-    spec["width"], spec["padding"] = CHART_PX, {"left": 4, "right": 12, "top": 20, "bottom": 4}
-    above = f"<p><strong>{escape(title.get('text', ''))}</strong><br>{escape(title.get('subtitle', ''))}</p>"
-    return [{"text/html": above, "text/plain": bundle["text/plain"]}, bundle]
 
 
 def _output(data: dict[str, Any]) -> dict[str, Any]:

@@ -9,12 +9,13 @@ from kit.report.explore_words import HELP, TERMS, cautions_for
 from kit.report.formats import figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
-from kit.report.show import Shown, bullets, escape, heading, paragraph, together
+from kit.report.show import VEGALITE, Shown, bullets, escape, heading, paragraph, together
 from kit.report.theme import looks
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study
 
 WAIT = "being worked out"
+CHART_PX = 700
 
 STYLE = """<style>
 .rt-answer { font: 15px/1.5 system-ui, sans-serif; max-width: 46rem; overflow-wrap: anywhere; }
@@ -147,10 +148,9 @@ def all_options(comparison: Any, as_moved: str) -> Shown:
         "Cost a year beside doing nothing",
         "Without power a year",
     ]
+    moved = f"; as moved: {as_moved}" if "(" in as_moved else ""
     sentences = [paragraph(unbroken(text)) for text in comparison.verdict.sentences]
-    shown = together(
-        [*sentences, table(f"All options, {as_moved} among them", heads, [Group("", rows)], [1])]
-    )
+    shown = together([*sentences, table(f"All options{moved}", heads, [Group("", rows)], [1])])
     return Shown(f'<div class="rt-whole">{shown.html}</div>', shown.text)
 
 
@@ -165,3 +165,21 @@ def cautions_html(study: Study, slug: str) -> str:
 def help_html(name: str) -> str:
     """The one-sentence help under a control."""
     return f'<span class="rt-help">{escape(HELP[name])}</span>'
+
+
+def titled(bundle: dict[str, Any]) -> list[dict[str, Any]]:
+    """A chart with its title as text above it: JupyterLab's own drawing would cut one off below a legend."""
+    spec = bundle[VEGALITE]
+    title = spec.pop("title", {})
+    spec["width"], spec["padding"] = CHART_PX, {"left": 4, "right": 12, "top": 20, "bottom": 4}
+    _fixed_columns(spec)
+    above = f"<p><strong>{escape(title.get('text', ''))}</strong><br>{escape(title.get('subtitle', ''))}</p>"
+    return [{"text/html": above, "text/plain": bundle["text/plain"]}, bundle]
+
+
+def _fixed_columns(spec: Any) -> None:
+    """Legends in three columns: the height JupyterLab gives a chart does not follow a changing number."""
+    for part in spec if isinstance(spec, list) else spec.values() if isinstance(spec, dict) else ():
+        if isinstance(part, dict) and isinstance(part.get("columns"), dict):
+            part["columns"] = 3
+        _fixed_columns(part)

@@ -32,6 +32,7 @@ def test_outages_more_often_are_those_of_the_engine(farm: Study) -> None:
     often = [
         f"outages.classes.{slug}.events_per_year={times * block.events_per_year!r}"
         for slug, block in study.model.outages.classes.items()
+        if block.events_per_year is not None
     ]
     engine = compare(few(farm.changed(often), *study.model.options))
     data = page_data(compare(study), points(study, workers=1))
