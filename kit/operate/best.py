@@ -121,6 +121,11 @@ class BestUse:
         return self._account[0]
 
     @property
+    def wear_usd_per_kwh(self) -> float:
+        """The cost per AC kWh discharged that steered it."""
+        return self.task.wear
+
+    @property
     def steered_by_usd(self) -> float:
         """The cost that was made smallest, apart from the value of what is left: energy cost and wear."""
         return self._account[0] + self.task.wear * self._account[1]

@@ -33,7 +33,7 @@ from kit.operate.demand_charges import Charges
 from kit.operate.demand_charges import DemandLine as DemandLine
 from kit.operate.demand_master import Master
 from kit.operate.demand_proof import bounds, values
-from kit.operate.demand_walk import levels, schedule, sizes
+from kit.operate.demand_walk import least_caps, levels, schedule, sizes
 from kit.operate.policy import account
 from kit.operate.task import (
     Floats,
@@ -49,6 +49,7 @@ from kit.operate.task import (
 CERTIFIED_GAP_FRAC: Final = 1e-9
 _BOLD_BELOW_FRAC: Final = 1e-3
 _WEIGHT_OF_MASTER: Final = 0.8
+_START_FRAC: Final = 0.1  # of the way from the least cap there can be to the peak without a battery
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,6 +189,19 @@ class _Year:
         high = np.concatenate([[task.start_kwh], np.full(inner.size, task.full_kwh), [task.end[1]]])
         return low, high
 
+    @cached_property
+    def least_kwh(self) -> Floats:
+        """(lines, bills) cap that no use of the battery keeps below, or what is free, if that is more."""
+        task, charges = self.task, self.charges
+        least = charges.free_kwh.copy()
+        for line, mine in zip(least, charges.member, strict=True):
+            of_stretch = least_caps(
+                mine, charges.kind, task.net_kwh, task.free_kwh, self.room, self.floor, task.full_kwh,
+                charges.begins, task.into, 1.0 / task.out_of,
+            )  # fmt: skip
+            np.maximum.at(line, charges.stretch_bill, of_stretch)
+        return np.minimum(least, charges.most_kwh)
+
     def walk(self, cap_kwh: Floats) -> _Pass:
         """The best dispatch for fixed caps (lines, bills), its true cost, and the cut of each stretch."""
         task, charges, room, sold = self.task, self.charges, self.room, self.sold
@@ -196,10 +210,9 @@ class _Year:
         cell_kwh, line_of_cell = charges.lowest(cap_kwh)
         made = sizes(net, free, room, charges.cell, cell_kwh, task.into, 1.0 / task.out_of)
         wanted = np.empty((4, net.size))
+        wanted[3] = math.inf  # where no threshold holds it: export is not allowed
         for k in range(0, self.end_kwh.size, 16):
             levels(wanted, self.pair, self.rank, self.end_kwh, k, free, room, sold, made, floor, full)
-        if not task.export:
-            wanted[3] = wanted[2]
         stored, corrected = schedule(wanted, free, room, sold, made, task.start_kwh, floor, full)
         task.check_path(stored, corrected)
         v = values(
@@ -210,9 +223,7 @@ class _Year:
             charges.kind, charges.kinds, self.step_buy, self.step_sell, self.penalty, task.into,
             1.0 / task.out_of,
         )  # fmt: skip
-        x = np.diff(stored)
-        imported = np.maximum(net + np.maximum(x / task.into, x * task.out_of), 0.0)
-        peak = charges.peaks(imported)
+        peak = charges.peaks(stored, net, 1.0 / task.into, task.out_of)
         paid, given = account(
             stored, task.year.net_kw, task.idle_kw, task.year.step_h, self.step_buy, self.step_sell,
             task.into, task.out_of,
@@ -237,15 +248,15 @@ def _search(year: _Year, most_passes: int) -> DemandUse:
     charges, slope = year.charges, year.task.end[2]
     master = Master(
         charges.usd_per_kwh.ravel(),
-        (charges.least_kwh.ravel(), charges.most_kwh.ravel()),
+        (year.least_kwh.ravel(), charges.most_kwh.ravel()),
         charges.stretch_caps,
         year.border_kwh,
         slope,
     )
     shape, free_usd = charges.usd_per_kwh.shape, charges.free_usd
-    best = done = year.walk(
-        np.clip(charges.peaks(np.maximum(year.task.net_kwh, 0.0)) * 0.7, charges.least_kwh, charges.most_kwh)
-    )
+    alone = charges.peaks(np.zeros(year.floor.size + 1), year.task.net_kwh)
+    first = year.least_kwh + _START_FRAC * np.maximum(alone - year.least_kwh, 0.0)
+    best = done = year.walk(np.minimum(first, charges.most_kwh))
     least, count = -math.inf, 1
     while True:
         caps, bound = master.solve(done.cuts)
@@ -255,7 +266,7 @@ def _search(year: _Year, most_passes: int) -> DemandUse:
         if gap <= CERTIFIED_GAP_FRAC or count == most_passes:
             break
         if rises and gap > _BOLD_BELOW_FRAC:  # a step back towards what is known to be good
-            known = np.maximum(best.peak_kwh, charges.least_kwh)
+            known = np.maximum(best.peak_kwh, year.least_kwh)
             caps = _WEIGHT_OF_MASTER * caps + (1.0 - _WEIGHT_OF_MASTER) * known
         done = year.walk(caps)
         best = done if done.cost_usd <= best.cost_usd else best

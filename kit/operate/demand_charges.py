@@ -3,11 +3,11 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from kit.operate.demand_walk import peaks
 from kit.operate.task import Floats, Task
 
 Whole = NDArray[np.int64]
@@ -36,7 +36,7 @@ class Charges:
     lowest of its caps.  A stretch is a run of steps of one bill.
 
     Attributes:
-        usd_per_kwh, least_kwh, most_kwh: (lines, bills) price, least and most of each cap per AC kWh a step.
+        usd_per_kwh, free_kwh, most_kwh: (lines, bills), AC kWh a step: price, what is free, most of a cap.
         kind: (n,); kinds: how many; cell: (n,) bill * kinds + kind.
         begins: (stretches + 1,) first step of each stretch, and n; stretch_bill: (stretches,).
         stretch_caps: (lines, stretches) number of the cap of each line, counted line by line.
@@ -65,42 +65,28 @@ class Charges:
         self.begins = np.concatenate([[0], np.flatnonzero(np.diff(bill)) + 1, [n]]).astype(np.int64)
         self.stretch_bill = bill[self.begins[:-1]]
         self.stretch_caps = np.arange(len(lines))[:, None] * self.bill_count + self.stretch_bill
-        self.highest_kwh = float((np.maximum(task.net_kwh, 0.0) + task.most_in_kwh / task.into).max())
+        highest = np.maximum(task.net_kwh, 0.0) + task.most_in_kwh / task.into
+        self.highest_kwh = float(highest.max())
         free = np.array([_free(line.free_kw) for line in lines])[:, None] * self.step_h
-        there = self._in_bills(np.ones(n)) > 0.0
-        self.usd_per_kwh = np.where(there, price, 0.0) / self.step_h
-        self.least_kwh = np.broadcast_to(free, price.shape)
-        highest = self._in_bills(np.maximum(task.net_kwh, 0.0) + task.most_in_kwh / task.into)
-        self.most_kwh = np.maximum(highest, self.least_kwh)
+        none = np.zeros(n + 1)
+        self.usd_per_kwh = np.where(self.peaks(none, np.ones(n)) > 0.0, price, 0.0) / self.step_h
+        self.free_kwh = np.broadcast_to(free, price.shape)
+        self.most_kwh = np.maximum(self.peaks(none, highest), self.free_kwh)
+
+    def peaks(self, stored_kwh: Floats, net_kwh: Floats, per_in: float = 1.0, out_of: float = 1.0) -> Floats:
+        """(lines, bills) largest import of a step that counts, in AC kWh; 0 where none does."""
+        of_cell = peaks(stored_kwh, net_kwh, self.cell, self.bill_count * self.kinds, per_in, out_of)
+        of_bill = of_cell.reshape(self.bill_count, self.kinds)
+        return (of_bill * self.member[:, None, :]).max(axis=2)
+
+    def usd(self, peak_kwh: Floats) -> float:
+        """The demand charges of peaks (lines, bills)."""
+        return float((self.usd_per_kwh * np.maximum(peak_kwh - self.free_kwh, 0.0)).sum())
 
     @property
     def free_usd(self) -> float:
         """What the first kW, which cost nothing, would cost at the price of the others."""
-        return float((self.usd_per_kwh * self.least_kwh).sum())
-
-    @cached_property
-    def _order(self) -> tuple[NDArray[np.int64] | None, Whole, Whole]:
-        """Steps sorted by cell where they are not, first of each run of a cell, and its cell."""
-        order = None if self.kinds == 1 else np.argsort(self.cell, kind="stable")
-        cell = self.cell if order is None else self.cell[order]
-        first = np.concatenate([[0], np.flatnonzero(np.diff(cell.astype(np.int64))) + 1])
-        return order, first, cell[first].astype(np.int64)
-
-    def _in_bills(self, kwh: Floats) -> Floats:
-        """(lines, bills) largest of a row of steps among those that count; 0 where none does."""
-        order, first, cell = self._order
-        most = np.zeros(self.bill_count * self.kinds)
-        np.maximum.at(most, cell, np.maximum.reduceat(kwh if order is None else kwh[order], first))
-        of_bill = most.reshape(self.bill_count, self.kinds)
-        return np.stack([of_bill[:, mine].max(axis=1, initial=0.0) for mine in self.member])
-
-    def peaks(self, import_kwh: Floats) -> Floats:
-        """(lines, bills) largest import of a step in AC kWh."""
-        return self._in_bills(import_kwh)
-
-    def usd(self, peak_kwh: Floats) -> float:
-        """The demand charges of peaks (lines, bills)."""
-        return float((self.usd_per_kwh * np.maximum(peak_kwh - self.least_kwh, 0.0)).sum())
+        return float((self.usd_per_kwh * self.free_kwh).sum())
 
     def lowest(self, cap_kwh: Floats) -> tuple[Floats, Whole]:
         """(cells,) cap of each cell in AC kWh, and its line; a cell without has one that no step reaches."""
@@ -116,7 +102,7 @@ class Charges:
             line = line_of_cell[kind, self.stretch_bill]
             slopes[line, np.arange(line.size)] += found[3 + kind]
         constant = found[0] - (slopes * cap_kwh[:, self.stretch_bill]).sum(axis=0)
-        return np.stack([constant, found[1], found[2], *slopes])
+        return np.concatenate([constant[None], found[1:3], slopes])
 
 
 def _bills(given: ArrayLike, n: int) -> Whole:

@@ -84,8 +84,12 @@ class Master:
             (c,) kWh: the caps to try next; and a proven lower bound on the whole cost.
         """
         self.cuts.append(cuts)
-        rows = np.stack([np.ones(self.count), cuts[1], -cuts[2], *-cuts[3:]], axis=1).ravel()
-        self.solver.addRows(self.count, cuts[0], self.free, rows.size, self.starts, self.columns, rows)
+        rows = np.ones((self.count, cuts.shape[0]))
+        rows[:, 1] = cuts[1]
+        rows[:, 2:] = -cuts[2:].T
+        self.solver.addRows(
+            self.count, cuts[0], self.free, rows.size, self.starts, self.columns, rows.ravel()
+        )
         self.solver.run()
         found = self.solver.getSolution()
         weights = np.array(found.row_dual).reshape(len(self.cuts), self.count)
@@ -98,7 +102,7 @@ class Master:
         total = weights.sum(axis=0)
         if not (total > 0.0).all():
             return -math.inf
-        constant, first, last, *slopes = (np.stack(self.cuts, axis=1) * (weights / total)).sum(axis=1)
+        constant, first, last, *slopes = np.einsum("pkj,pj->kj", np.array(self.cuts), weights / total)
         left = self.cost.copy()
         np.add.at(left, self.caps, slopes)
         left[self.cap_count : -1] -= first

@@ -161,19 +161,28 @@ def bounds(
         other = up * min(0.0, c2[t] - v) + sold[t] * min(0.0, v - c5[t])
         part[t] = (fixed + above) + (below + other)
         # more cap turns relief into service, or a charge above the cap into one below it
-        serves = (down > relieve[t]) | ((cap[t] == 0.0) & (relieve[t] >= net[t] * per_out * (1.0 - 1e-12)))
-        if_above = -penalty + (per_out * (g4 - g3) if serves else 0.0)
-        if_below = into * (g1 - g0) if room[t] > within[t] else 0.0
-        slope[t] = if_above if net[t] > cap[t] else if_below
+        relieved = net[t] * per_out * (1.0 - 1e-12) if cap[t] == 0.0 else np.inf
+        turns = g4 - g3 if (down > relieve[t]) | (relieve[t] >= relieved) else 0.0
+        charges = g1 - g0 if room[t] > within[t] else 0.0
+        slope[t] = per_out * turns - penalty if net[t] > cap[t] else into * charges
+    for t in range(1, n):
+        change = value[t - 1] - value[t]
+        part[t] += max(change, 0.0) * floor[t - 1] + min(change, 0.0) * full
     found = np.zeros((3 + kinds, len(begins) - 1), np.float64)
     for j in range(len(begins) - 1):
         first, last = begins[j], begins[j + 1] - 1
-        for t in range(first + 1, last + 1):
-            change = value[t - 1] - value[t]
-            part[t] += change * (floor[t - 1] if change > 0.0 else full)
-        total = 0.0
-        for t in range(first, last + 1):
-            total += part[t]
-            found[3 + kind[t], j] += slope[t]
-        found[0, j], found[1, j], found[2, j] = total, value[first], value[last]
+        if first > 0:  # the level at the border is in the cut itself
+            change = value[first - 1] - value[first]
+            part[first] -= max(change, 0.0) * floor[first - 1] + min(change, 0.0) * full
+        a, b, c, d = 0.0, 0.0, 0.0, 0.0
+        for t in range(first, last, 2):
+            a, b = a + part[t], b + part[t + 1]
+            c, d = c + slope[t], d + slope[t + 1]
+        if (last - first) % 2 == 0:
+            a, c = a + part[last], c + slope[last]
+        found[0, j], found[1, j], found[2, j], found[3, j] = a + b, value[first], value[last], c + d
+        if kinds > 1:
+            found[3, j] = 0.0
+            for t in range(first, last + 1):
+                found[3 + kind[t], j] += slope[t]
     return found

@@ -123,7 +123,7 @@ def levels(
             else (0.0 if c < rank[j, 5] else -np.inf)
         )
         split[i] = np.inf if c < (rank[j, 4] if above else rank[j, 1]) else -np.inf
-    row = np.zeros(17, np.float64)
+    row = np.full(17, np.inf)
     alone = len(end) == 16
     r0, r1, r2, r3 = end[k], end[k + 1], end[k + 2], end[k + 3]
     r4, r5, r6, r7 = end[k + 4], end[k + 5], end[k + 6], end[k + 7]
@@ -170,6 +170,27 @@ def levels(
         r15 = _back(r15, q + np.uint64(15), y, low, high, split, border, least, most, bottom, full)
 
 
+@compiled("f8(f8, f8, f8, f8, f8, f8, f8, f8, f8, f8)")
+def _after(
+    level: float,
+    free: float,
+    room: float,
+    sold: float,
+    within: float,
+    relieve: float,
+    over: float,
+    middle: float,
+    hold: float,
+    sell: float,
+) -> float:
+    """The level after a step: charge flat out, give each segment back down to its threshold."""
+    up, down = max(free, 0.0), min(free, 0.0)
+    after = max(level + (up + within), min(over, level + (up + room)))
+    after = max(level + (up - relieve), min(middle, after))
+    after = max(level + down, min(hold, after))
+    return max(level + (down - sold), min(sell, after))
+
+
 @compiled("Tuple((f8[::1], f8))(f8[:,::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8, f8[::1], f8)")
 def schedule(
     wanted: Floats,
@@ -181,26 +202,102 @@ def schedule(
     floor: Floats,
     full: float,
 ) -> tuple[Floats, float]:
-    """Follow the thresholds: charge flat out, give each segment back down to its threshold.
+    """Follow the thresholds, two halves of the year at once: see ``kit.operate.policy``.
 
     Returns:
-        (n + 1,) stored kWh; and the largest correction in kWh that floor or full asked for, which is rounding
-        only where the floor can be kept at all.
+        (n + 1,) stored kWh; and a bound on the corrections in kWh that floor or full asked for, which is
+        rounding only where the floor can be kept at all.
     """
     n, one = np.uint64(len(free)), np.uint64(1)
-    over, split, hold, sell = wanted[0], wanted[1], wanted[2], wanted[3]
+    over, middle, hold, sell = wanted[0], wanted[1], wanted[2], wanted[3]
     within, relieve = made[1], made[2]
     stored = np.empty(n + one, np.float64)
-    level, worst = start, 0.0
-    stored[0] = level
-    for t in range(n):
-        y = free[t]
-        up, down = max(y, 0.0), min(y, 0.0)
-        after = max(level + (up + within[t]), min(over[t], level + (up + room[t])))
-        after = max(level + (up - relieve[t]), min(split[t], after))
-        after = max(level + down, min(hold[t], after))
-        after = max(level + (down - sold[t]), min(sell[t], after))
-        level = min(full, max(floor[t], after))
-        worst = max(worst, abs(level - after))
-        stored[t + one] = level
-    return stored, worst
+    stored[0] = start
+    half = n >> one
+    a, b, wa, wb = start, full, 0.0, 0.0
+    for t in range(half):
+        i = t + half
+        e = _after(a, free[t], room[t], sold[t], within[t], relieve[t], over[t], middle[t], hold[t], sell[t])
+        f = _after(b, free[i], room[i], sold[i], within[i], relieve[i], over[i], middle[i], hold[i], sell[i])
+        a, b = min(full, max(floor[t], e)), min(full, max(floor[i], f))
+        wa, wb = max(wa, abs(a - e)), max(wb, abs(b - f))
+        stored[t + one], stored[i + one] = a, b
+    tail = half + half
+    for t in range(half, n):
+        e = _after(a, free[t], room[t], sold[t], within[t], relieve[t], over[t], middle[t], hold[t], sell[t])
+        a = min(full, max(floor[t], e))
+        wa = max(wa, abs(a - e))
+        if stored[t + one] == a and t + one < tail:
+            break
+        stored[t + one] = a
+    if n > tail:
+        t = n - one
+        a = stored[t]
+        e = _after(a, free[t], room[t], sold[t], within[t], relieve[t], over[t], middle[t], hold[t], sell[t])
+        stored[n] = min(full, max(floor[t], e))
+        wa = max(wa, abs(stored[n] - e))
+    return stored, max(wa, wb)
+
+
+@compiled("f8[::1](f8[::1], f8[::1], u2[::1], i8, f8, f8)")
+def peaks(
+    stored: Floats, net: Floats, cell: NDArray[np.uint16], cells: int, per_in: float, out_of: float
+) -> Floats:
+    """Largest import of a step in AC kWh, of each cell."""
+    most = np.zeros(cells, np.float64)
+    last, highest = cell[0], 0.0
+    for t in range(len(net)):
+        if cell[t] != last:
+            most[last], last = max(most[last], highest), cell[t]
+            highest = 0.0
+        x = stored[t + 1] - stored[t]
+        highest = max(highest, net[t] + max(x * per_in, x * out_of))
+    most[last] = max(most[last], highest)
+    return most
+
+
+@compiled("f8[::1](b1[::1], u1[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8, i8[::1], f8, f8)")
+def least_caps(
+    counts: NDArray[np.bool_],
+    kind: NDArray[np.uint8],
+    net: Floats,
+    free: Floats,
+    room: Floats,
+    floor: Floats,
+    full: float,
+    begins: Whole,
+    into: float,
+    per_out: float,
+) -> Floats:
+    """A cap in AC kWh that no use of the battery keeps below, for each stretch on its own, from a full start.
+
+    By halving, to a 4,000th of the largest net load, as long as the cap can be told to be too low.
+
+    Args:
+        counts: (kinds,) whether steps of a kind are held to the cap.
+    """
+    found = np.zeros(len(begins) - 1, np.float64)
+    for j in range(len(found)):
+        low, high = 0.0, 0.0
+        for t in range(begins[j], begins[j + 1]):
+            high = max(high, net[t] if counts[kind[t]] else 0.0)
+        for _ in range(12):
+            cap = 0.5 * (low + high)
+            level, t = full, begins[j]
+            while t < begins[j + 1]:
+                over = net[t] - cap if counts[kind[t]] else -np.inf
+                need = over * per_out
+                if over > 0.0:
+                    if need > level - floor[t] or need > -free[t]:
+                        break
+                    level -= need
+                else:
+                    held = min(cap, -over) * into if over > -np.inf else np.inf
+                    level = min(full, max(floor[t], level + max(free[t], 0.0) + min(room[t], held)))
+                t += 1
+            if t < begins[j + 1]:
+                low = cap
+            else:
+                high = cap
+        found[j] = low
+    return found

@@ -101,22 +101,26 @@ def clock(
     discharge_hours: np.ndarray,
     may_charge: np.ndarray,
     step_h: float,
+    reserve_kwh: np.ndarray | None = None,
 ) -> Everyday:
     """Charge and discharge by the plan's hours; the year begins with the charge it ends with.
 
     The battery can only serve the load behind it (`behind_kw`); it never exports stored energy.
+    reserve_kwh: (n,) least DC energy where it changes by step; None holds the battery's own all year. Where
+    it rises above what is stored, the grid charges up to it in any hour, if it may charge at all.
     """
     limits = np.array(
         [
             battery.usable_kwh,
-            battery.reserve_kwh,
             battery.charge_kw * step_h,
             battery.solar_charge_kw * step_h,
             battery.continuous_kw * step_h,
             battery.charge_efficiency_frac,
             battery.discharge_efficiency_frac,
+            float(battery.grid_charge_allowed),
         ]
     )
+    reserve = _reserve(reserve_kwh, battery, load_kw.size)
     load = (load_kw + standby_kw + battery.idle_kw) * step_h
     behind = np.minimum(behind_kw * step_h, load)
     solar = solar_kw * step_h
@@ -124,9 +128,21 @@ def clock(
     begin_kwh = battery.usable_kwh
     for _ in range(20):  # a cycle over the year: one or two passes settle it
         end_kwh = clock_walk(
-            limits, begin_kwh, load, behind, solar, charge_hours, discharge_hours, may_charge, out
+            limits, reserve, begin_kwh, load, behind, solar, charge_hours, discharge_hours, may_charge, out
         )
         if abs(end_kwh - begin_kwh) < 1e-9:
             break
         begin_kwh = end_kwh
     return Everyday(out[0], out[1], out[2], out[3], out[4], solar)
+
+
+def _reserve(given: np.ndarray | None, battery: BatterySystem, n: int) -> np.ndarray:
+    if given is None:
+        return np.array([battery.reserve_kwh])
+    row = np.array(given, dtype=np.float64)
+    if row.shape != (n,) or not ((row >= 0.0) & (row <= battery.usable_kwh)).all():
+        raise ValueError(
+            f"reserve_kwh has shape {row.shape}, {row.min():g} to {row.max():g} kWh; it must be "
+            f"({n},) and 0 to {battery.usable_kwh:g}"
+        )
+    return row

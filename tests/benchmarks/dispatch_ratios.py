@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from kit.operate.best import BestUse, best_use
+from kit.operate.best import BestUse, best_of
+from kit.operate.task import PricedYear, priced_year
 from tests.benchmarks import highs
 from tests.benchmarks.highs import Problem, best_cold
 from tests.benchmarks.profiles import Row, best_ms, load_kw, moving_price, solar_kw, three_level_price
@@ -30,12 +31,13 @@ def problem(
     return Problem(net, price, sell, usable, usable / 2, kwh, kwh, 0.95, wear, export)
 
 
-def ours(p: Problem, step_h: float, net_kw: np.ndarray) -> BestUse:
-    return best_use(
-        net_kw,
-        p.buy,
-        p.sell,
-        step_h,
+def priced(p: Problem, step_h: float, net_kw: np.ndarray) -> PricedYear:
+    return priced_year(net_kw, p.buy, p.sell, step_h)
+
+
+def ours(p: Problem, step_h: float, year: PricedYear) -> BestUse:
+    return best_of(
+        year,
         usable_kwh=p.full,
         start_kwh=p.start,
         charge_kw=p.charge / step_h,
@@ -67,15 +69,22 @@ def rows(full: bool) -> list[Row]:
                 )
                 slow, cost, setting = best_cold(p, settings)
                 net_kw = p.net / step_h
-                apart = check(ours(p, step_h, net_kw), cost, case)
-                fast = best_ms(lambda: ours(p, step_h, net_kw), 5, 10)  # noqa: B023
+                apart = check(ours(p, step_h, priced(p, step_h, net_kw)), cost, case)
+                fast = best_ms(
+                    lambda: ours(p, step_h, priced(p, step_h, net_kw)).steered_by_usd,  # noqa: B023
+                    5,
+                    10,
+                )
                 agrees = f"cost {apart:.0e}; {setting}"
                 table.append(Row(f"best use, {item} / HiGHS cold, {name}", case, slow, fast, agrees))
     return table + sweep_rows()
 
 
 def sweep_rows() -> list[Row]:
-    """Sizes one after the other: HiGHS keeps its basis, only bounds change (that change is not timed)."""
+    """Sizes one after the other: HiGHS keeps its basis, only bounds change (that change is not timed).
+
+    The kit's year of prices is made once too; a size is its whole schedule and its cost.
+    """
     table = []
     sweeps = [
         ("5 to 12 kWh, solar 6", 5.0, 12.0, 6.0, False),
@@ -89,8 +98,9 @@ def sweep_rows() -> list[Row]:
         base = replace(problem(1.0, low, solar, export), start=low / 2)
         slow = min(warm_ms(base, sizes, build, presolve) for build, presolve in WARM)
         systems = [replace(base, full=kwh) for kwh in sizes]
-        check(ours(systems[-1], 1.0, base.net), best_cold(systems[-1], 1)[1], case)
-        fast = best_ms(lambda: [ours(s, 1.0, base.net) for s in systems[1:]], 7) / 8  # noqa: B023
+        year = priced(base, 1.0, base.net)
+        check(ours(systems[-1], 1.0, year), best_cold(systems[-1], 1)[1], case)
+        fast = best_ms(lambda: [ours(s, 1.0, year).steered_by_usd for s in systems[1:]], 7) / 8  # noqa: B023
         table.append(Row("best use, a size more / HiGHS warm, hourly", case, slow, fast, "cost 1e-9"))
     return table
 
@@ -111,5 +121,5 @@ def warm_ms(base: Problem, sizes: np.ndarray, build: object, presolve: str) -> f
         begin = time.process_time()
         cost = highs.run(solver, model)
         spent.append((time.process_time() - begin) * 1e3)
-        check(ours(replace(base, full=kwh), 1.0, base.net), cost, f"warm {kwh:g} kWh")
+        check(ours(replace(base, full=kwh), 1.0, priced(base, 1.0, base.net)), cost, f"warm {kwh:g} kWh")
     return float(np.median(spent))

@@ -108,10 +108,7 @@ def test_clock_never_charges_where_it_may_not(seed):
     assert (use.discharge_kwh[~given_["discharge_hours"]] == 0).all()
 
 
-@given(seed=st.integers(0, 10_000))
-@settings(max_examples=25)
-def test_clock_is_its_plain_twin(seed):
-    use, given_ = some_use(seed)
+def check_against_twin(use: Everyday, given_: dict[str, Any], reserve_kwh: Any) -> None:
     b = given_["battery"]
     load = given_["load_kw"] + 0.03 + b.idle_kw
     house = dict(
@@ -121,7 +118,8 @@ def test_clock_is_its_plain_twin(seed):
     )
     sizes = dict(
         full_kwh=b.usable_kwh,
-        reserve_kwh=b.reserve_kwh,
+        reserve_kwh=reserve_kwh,
+        grid_charges=b.grid_charge_allowed,
         grid_in_kwh=b.charge_kw,
         solar_in_kwh=b.solar_charge_kw,
         out_kwh=b.continuous_kw,
@@ -136,6 +134,49 @@ def test_clock_is_its_plain_twin(seed):
     assert use.charge_kwh == pytest.approx(np.array(told["charged"]), abs=1e-8)
     assert use.discharge_kwh == pytest.approx(np.array(told["discharged"]), abs=1e-8)
     assert end_kwh == pytest.approx(float(use.stored_kwh[0]), abs=1e-8)  # the year ends as it began
+
+
+@given(seed=st.integers(0, 10_000))
+@settings(max_examples=25)
+def test_clock_is_its_plain_twin(seed):
+    use, given_ = some_use(seed)
+    check_against_twin(use, given_, given_["battery"].reserve_kwh)
+
+
+@given(seed=st.integers(0, 10_000), allowed=st.booleans())
+@settings(max_examples=25)
+def test_clock_with_a_reserve_that_changes_is_its_plain_twin(seed, allowed):
+    _, given_ = some_use(seed, grid_charge_allowed=allowed)
+    rng = np.random.default_rng(seed)
+    raised = np.repeat(rng.uniform(0, 1, DAYS) * (rng.random(DAYS) < 0.3), 24)
+    given_["reserve_kwh"] = raised * given_["battery"].usable_kwh
+    use = clock(**given_)
+    check_against_twin(use, given_, given_["reserve_kwh"].tolist())
+    full = given_["battery"].usable_kwh
+    below = use.stored_kwh < given_["reserve_kwh"] - 1e-6
+    assert (use.discharge_kwh[below] == 0.0).all()
+    assert use.stored_kwh.max() <= full + 1e-9
+
+
+def test_a_reserve_raised_before_a_storm_is_charged_to_and_held():
+    """10 kWh, of which 2 are the reserve; from noon on 8, at 3 kW of charging without losses."""
+    battery = battery_system(
+        a_battery(
+            usable_kwh=10.0,
+            charge_kw=3.0,
+            continuous_kw=5.0,
+            idle_w=0.0,
+            charge_efficiency_frac=1.0,
+            discharge_efficiency_frac=1.0,
+        )
+    )
+    reserve = np.where(np.arange(24) < 12, 2.0, 8.0)
+    load, none, hours = np.full(24, 4.0), np.zeros(24), np.zeros(24, dtype=bool)
+    early = np.arange(24) < 8
+    use = clock(load, load, none, 0.0, battery, hours, early, np.ones(24, dtype=bool), 1.0, reserve)
+    assert use.stored_kwh[8:16] == pytest.approx([2.0, 2.0, 2.0, 2.0, 2.0, 5.0, 8.0, 8.0])
+    with pytest.raises(ValueError, match=r"reserve_kwh has shape \(1,\)"):
+        clock(load, load, none, 0.0, battery, hours, early, early, 1.0, reserve[:1])
 
 
 def test_one_day_by_hand():

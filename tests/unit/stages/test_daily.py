@@ -119,3 +119,39 @@ def test_fade_shows_in_the_bills_of_later_years(tmp_path_factory: pytest.TempPat
     bills = -c.outcomes["battery_solar"].cash["bill"].to_numpy()[1:]
     assert (np.diff(bills[:6]) > 0).all()  # solar and battery fade
     assert bills[6] < bills[5]  # a new battery in year 7
+
+
+DEMAND = """
+      fixed_usd_per_month: 10
+      energy: {all: {hours: rest, price_usd_per_kwh: 0.15}}
+      demand:
+        anytime: {price_usd_per_kw: 2}
+        evening: {days: weekday, hours: "16-21", price_usd_per_kw: 9, free_kw: 1}
+      taxes: {city: {frac: 0.1, of: subtotal}}
+      export: {kind: net_billing, price_usd_per_kwh: 0.05, leftover: carried_usd}"""
+
+
+def test_demand_read_over_several_steps_is_left_out_and_said(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    """Quarter hours and a demand charge on means of an hour: the schedule cannot look at it."""
+    more = {"battery_demand": OPTIONS["battery"] | {"rate_plan": DEMAND}}
+    folder = tmp_path_factory.mktemp("long")
+    c = compared(folder, ("step_min: 60", "step_min: 15"), text=study_text((), **more))
+    foresight = c.outcomes["battery_demand"].foresight
+    assert foresight is not None
+    assert "demand anytime, demand evening is read over several steps" in foresight.note
+    assert "no schedule costs less" not in foresight.note
+
+
+def test_foresight_looks_at_demand_charges(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """One price for energy: all that a battery can save by foresight is on the two demand lines."""
+    more = {"battery_demand": OPTIONS["battery"] | {"rate_plan": DEMAND}}
+    c = compared(tmp_path_factory.mktemp("demand"), text=study_text((), **more))
+    foresight = c.outcomes["battery_demand"].foresight
+    assert foresight is not None
+    assert "With the demand charges, no schedule costs less by more than a share of" in foresight.note
+    assert "leave out demand charges" not in foresight.note
+    # by the clock the battery rests at one price, and a schedule for prices alone would let it rest too
+    assert of(c, "battery_demand", "saving_from_battery_usd_per_year") <= 0.0
+    assert of(c, "battery_demand", "foresight_adds_usd_per_year") > 10.0
