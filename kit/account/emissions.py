@@ -74,13 +74,15 @@ def fuel_co2e_kg(fuel: float, co2e_kg_per_unit: float) -> float:
     return _amount(fuel, "fuel") * _amount(co2e_kg_per_unit, "co2e_kg_per_unit")
 
 
-def grid_co2e_kg(import_kwh: ArrayLike, co2e_kg_per_kwh: ArrayLike) -> float:
+def grid_co2e_kg(import_kwh: float | ArrayLike, co2e_kg_per_kwh: float | ArrayLike) -> float:
     """CO2e [kg] of energy bought from the grid.
 
     import_kwh: (n,) of the steps of the year, or the year's total [kWh].
     co2e_kg_per_kwh: one factor, or one a step (n,) [kg/kWh delivered].
     Raises ValueError for a negative or non-finite number or lengths that differ.
     """
+    if isinstance(import_kwh, int | float) and isinstance(co2e_kg_per_kwh, int | float):
+        return _amount(import_kwh, "import_kwh") * _amount(co2e_kg_per_kwh, "co2e_kg_per_kwh")
     energy_kwh, factor = np.asarray(import_kwh, dtype=float), np.asarray(co2e_kg_per_kwh, dtype=float)
     if factor.ndim and factor.shape != energy_kwh.shape:
         raise ValueError(f"co2e_kg_per_kwh has shape {factor.shape}, import_kwh {energy_kwh.shape}")

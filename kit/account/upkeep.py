@@ -11,6 +11,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -51,10 +52,11 @@ class _Use:
     """Use added up over the years (hours or kWh), even within a year."""
 
     def __init__(self, use_by_year: Floats) -> None:
-        if (use_by_year < 0).any():
+        each = use_by_year.tolist()
+        if min(each) < 0:
             raise ValueError("use of a year must be 0 or more")
-        self.end_year = len(use_by_year)
-        self._total = [0.0, *np.cumsum(use_by_year).tolist()]
+        self.end_year = len(each)
+        self._total = [0.0, *accumulate(each)]
 
     def until(self, date_year: float) -> float:
         """Use from the purchase to a date within the years."""

@@ -83,11 +83,13 @@ def chance_table(comparison: Any, draws: Draws) -> Shown:
     return together([table(caption, heads, [Group("", rows)]), paragraph(note, "small")])
 
 
-def share(share: float, error: float) -> str:
-    return f"{figure(float(share), 'frac')} ± {100.0 * float(error):.1f}"
+def share(frac: float, error: float) -> str:
+    """A share with its standard error in points."""
+    return f"{figure(float(frac), 'frac')} ± {100.0 * float(error):.1f}"
 
 
 def with_error(value: Any, error: Any, currency: str) -> str:
+    """Money with its standard error; a dash where there is none."""
     if value is None or pd.isna(value):
         return DASH
     return f"{whole_money(float(value), currency)} ± {float(error):,.0f}"
