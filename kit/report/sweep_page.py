@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from kit.report.batch import WORKERS, Bar, Job, Written, memos_as_done
 from kit.report.formats import figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.plain_page import plain_page
-from kit.report.run import MemoError, write_memo
 from kit.report.show import Shown, bullets, escape, heading, paragraph, together
 from kit.save import write_text
-from kit.vary.sweep import TABLE, Sweep, Swept, case_key
+from kit.vary.sweep import TABLE, Sweep, Swept
 
 MEMOS = "memos"
 PAGE = "index.html"
@@ -123,23 +124,41 @@ def _failures(swept: Swept) -> Shown | None:
     return together([heading("Cases that failed", 2), bullets(told)])
 
 
-def sweep_memos(sweep: Sweep, folder: str | Path, skip: Mapping[str, str] | None = None) -> dict[str, Path]:
+@dataclass(frozen=True)
+class SweptMemos:
+    """Case -> its page, and case -> why it has none."""
+
+    pages: dict[str, Path]
+    failed: dict[str, str]
+
+
+def sweep_memos(
+    sweep: Sweep, folder: str | Path, skip: Mapping[str, str] | None = None, workers: int = WORKERS
+) -> SweptMemos:
     """One executed memo a case, below memos/; those whose key still holds are left as they are.
 
-    `skip`: cases that failed. Raises MemoError naming the case whose notebook stopped.
+    `skip`: cases that failed. A case whose notebook stops is told in `failed`; the others are made.
     """
-    from tqdm import tqdm  # type: ignore[import-untyped]
-
-    home, written = Path(folder) / MEMOS, {}
-    cases = [case for case in sweep.cases if case.slug not in (skip or {})]
-    for case in tqdm(cases, desc="memos", unit="", disable=None, leave=False):
-        place, key = home / case.slug, case_key(sweep.study, case)
-        page, mark = place / "decision_memo.html", place / "key.txt"
-        if not (page.is_file() and mark.is_file() and mark.read_text(encoding="utf-8") == key):
-            try:
-                page = write_memo(sweep.file.study, place, case.texts()).html
-            except MemoError as error:
-                raise MemoError(f"{case.slug}: {error}") from error
-            write_text(mark, key)
-        written[case.slug] = page
-    return written
+    home = Path(folder) / MEMOS
+    jobs = {
+        home / case.slug: (
+            case.slug,
+            Job(
+                sweep.file.study,
+                home / case.slug,
+                tuple(case.texts()),
+                sha256=case.study(sweep.study).sha256,
+            ),
+        )
+        for case in sweep.cases
+        if case.slug not in (skip or {})
+    }
+    done: dict[str, Written] = {}
+    told = memos_as_done([job for _, job in jobs.values()], workers)
+    for one in Bar(told, total=len(jobs), desc="memos", unit="", disable=None, leave=False):
+        done[jobs[one.job.folder][0]] = one
+    ordered = {slug: done[slug] for slug, _ in jobs.values()}
+    return SweptMemos(
+        {slug: one.files.html for slug, one in ordered.items() if one.files is not None},
+        {slug: one.failed for slug, one in ordered.items() if one.files is None},
+    )
