@@ -231,10 +231,10 @@ def schedule(
             break
         stored[t + one] = a
     if n > tail:
-        t = n - one
-        a = stored[t]
-        e = _after(a, free[t], room[t], sold[t], within[t], relieve[t], over[t], middle[t], hold[t], sell[t])
-        stored[n] = min(full, max(floor[t], e))
+        i = n - one
+        a = stored[i]
+        e = _after(a, free[i], room[i], sold[i], within[i], relieve[i], over[i], middle[i], hold[i], sell[i])
+        stored[n] = min(full, max(floor[i], e))
         wa = max(wa, abs(stored[n] - e))
     return stored, max(wa, wb)
 
