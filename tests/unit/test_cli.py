@@ -141,9 +141,7 @@ def test_memo_names_its_files(
 ) -> None:
     asked = []
 
-    def write(
-        study: Path, out_dir: Path, set_values: tuple[str, ...], **how: object
-    ) -> memo_run.MemoFiles:
+    def write(study: Path, out_dir: Path, set_values: tuple[str, ...], **how: object) -> memo_run.MemoFiles:
         asked.append((study, out_dir, set_values, how))
         data = tmp_path / "summary.json"
         data.write_text(json.dumps({"options": [{"meets_target": False}, {"meets_target": meets}]}))
