@@ -24,6 +24,7 @@ def cross_problems(model: StudyModel, reading: Reading) -> list[Problem]:
         *_period_names(model, reading),
         *_event_losses(model, reading),
         *_load_list(model, reading),
+        *_together(model, reading),
     ]
 
 
@@ -120,4 +121,16 @@ def _event_losses(model: StudyModel, reading: Reading) -> list[Problem]:
                 f"Losses hang on loads of tier {' or '.join(sorted(served))}: change its tier, or the load."
             )
             found.append(_say(reading, at, f"{loss.needs_load} is {appliance.tier}", hint=hint))
+    return found
+
+
+def _together(model: StudyModel, reading: Reading) -> list[Problem]:
+    """What is said to rise and fall together must have a range."""
+    found = []
+    for slug, paths in model.together.items():
+        for i, path in enumerate(paths):
+            origin = reading.provenance.get(path)
+            if origin is None or (origin.low is None and origin.high is None):
+                hint = "Give it low and high where it stands, and write its path in the kit's own unit."
+                found.append(_say(reading, f"together.{slug}.{i}", "has no low and high value", path, hint))
     return found
