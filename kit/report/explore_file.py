@@ -95,7 +95,10 @@ def _put(tree: yaml.MappingNode, path: list[str], new: yaml.Node) -> None:
 
 def _node(value: Any) -> yaml.Node:
     """A value as YAML; a text is quoted where YAML could take it for something else."""
-    return yaml.compose(yaml.safe_dump(value, allow_unicode=True, width=10_000), Loader=yaml.CSafeLoader)
+    text = yaml.safe_dump(value, allow_unicode=True, width=10_000)
+    made = yaml.compose(text, Loader=yaml.CSafeLoader)
+    assert made is not None, text  # a dumped value is never an empty text
+    return made
 
 
 def _free_name(path: Path) -> Path:

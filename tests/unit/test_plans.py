@@ -15,7 +15,8 @@ from kit.grid.bill import bill
 from kit.grid.rate_record import RecordError
 from kit.grid.rates import prices
 from kit.shipped import shipped
-from kit.stages.daily import _schedule_for, everyday_use
+from kit.stages.best_schedule import _schedule_for
+from kit.stages.daily import everyday_use
 from kit.stages.sources import DO_NOTHING, sources
 from kit.study import Study, StudyError, read_study
 from kit.study.plan_files import plan_root, read_plan

@@ -154,7 +154,18 @@ def _numbers(shape: Shape, seen: set[type]) -> set[str]:
 def test_every_number_of_the_models_ends_in_a_unit_or_is_a_known_exception() -> None:
     names = _numbers(Shape("block", StudyModel, model=StudyModel), set())
     bare = {n for n in names if not split_name(n)[1]}
-    allowed = {"kit_file", "year", "price_year", "seed", "count", "packs_per_unit", "multiply_by", "spread"}
+    allowed = {
+        "kit_file",
+        "year",
+        "price_year",
+        "seed",
+        "count",
+        "packs_per_unit",
+        "multiply_by",
+        "spread",
+        "deflator",
+        "l_per_trip",
+    }
     assert bare - {"frac"} <= allowed
     assert len(names) > 100
 

@@ -18,6 +18,9 @@
   // figures are printed as in the memo: money without cents from 100 up, shares never a false 0 or 100
   function signed(text, value) { return value < 0 && /[1-9]/.test(text) ? MINUS + text : text; }
   function grouped(value, digits) {
+    // only what lies exactly between two figures goes to the even one; 5.55 lies below, as its digits tell
+    var tie = /^5?0*$/.test(value.toFixed(Math.min(100, digits + 60)).split(".")[1].slice(digits));
+    if (!tie) { value = Number(value.toFixed(digits)); }
     return value.toLocaleString("en-US", {
       minimumFractionDigits: digits, maximumFractionDigits: digits, roundingMode: "halfEven"
     });
