@@ -23,7 +23,7 @@ from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any
 
-from tqdm import tqdm  # type: ignore[import-untyped]
+from tqdm import TMonitor, tqdm  # type: ignore[import-untyped]
 
 from kit.report.engine import can_run_here
 from kit.report.paper import check_extra
@@ -121,11 +121,10 @@ def memos_as_done(jobs: Sequence[Job], workers: int = WORKERS) -> Iterator[Writt
             yield Written(job, job.files(), taken=True)
         else:
             left.append((job, key))
-    forks = can_fork()
-    if left and (forks or len(left) == 1):
+    if left and (len(left) == 1 or can_fork()):
         yield _with_mark(*left.popleft())  # loads and compiles what the forks then share
     if left:
-        yield from _in_processes(left, max(1, workers), forks)
+        yield from _in_processes(left, max(1, workers), can_fork())
 
 
 def key_of(job: Job) -> str:
@@ -168,7 +167,13 @@ def _with_mark(job: Job, key: str) -> Written:
 
 
 def can_fork() -> bool:
-    """Whether a fork of this process is safe: Linux, no other thread, not inside IPython or Jupyter."""
+    """Whether a fork of this process is safe: Linux, no other thread, not inside IPython or Jupyter.
+
+    The thread that watches progress bars is ended first; the next bar starts another.
+    """
+    for thread in threading.enumerate():
+        if isinstance(thread, TMonitor):
+            thread.exit()
     return sys.platform == "linux" and threading.active_count() == 1 and can_run_here()
 
 
