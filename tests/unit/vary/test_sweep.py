@@ -135,11 +135,20 @@ def test_a_killed_run_leaves_no_worker(sweep_file: Path, tmp_path: Path) -> None
         stderr=subprocess.DEVNULL,
     )
 
-    def children() -> list[int]:
-        listed = subprocess.run(
-            ["ps", "-o", "pid=,args=", "--ppid", str(run.pid)], capture_output=True, text=True, check=False
-        )
-        return [int(line.split()[0]) for line in listed.stdout.splitlines() if "spawn_main" in line]
+    def running() -> dict[int, int]:
+        """Workers that run and their parents: from /proc, since `ps` cuts its lines where it likes."""
+        found = {}
+        for folder in Path("/proc").glob("[0-9]*"):
+            try:
+                state, parent = (folder / "stat").read_text().rpartition(")")[2].split()[:2]
+                if state != "Z" and b"spawn_main" in (folder / "cmdline").read_bytes():
+                    found[int(folder.name)] = int(parent)
+            except OSError:
+                pass  # it ended meanwhile
+        return found
+
+    def children() -> set[int]:
+        return {worker for worker, parent in running().items() if parent == run.pid}
 
     until = time.monotonic() + 120
     while len(found := children()) < 2 and time.monotonic() < until:
@@ -148,10 +157,10 @@ def test_a_killed_run_leaves_no_worker(sweep_file: Path, tmp_path: Path) -> None
     os.kill(run.pid, signal.SIGKILL)
     run.wait()
     until = time.monotonic() + 30
-    while any(Path(f"/proc/{pid}").exists() for pid in found) and time.monotonic() < until:
+    while found & running().keys() and time.monotonic() < until:
         time.sleep(0.1)
     assert len(found) == 2
-    assert [pid for pid in found if Path(f"/proc/{pid}").exists()] == []
+    assert found & running().keys() == set()
 
 
 def test_cheapest_is_among_those_that_meet_the_target() -> None:
