@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kit.recall import recalled
+
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
@@ -128,6 +130,7 @@ def _outcomes(loads: list[tuple[NDArray[np.float64], int, int]], n: int) -> dict
     return outcomes
 
 
+@recalled
 def running_peaks(house: House, lists: ListLoads) -> pd.DataFrame:
     """How much runs at the same time, everyday and in an outage, for the tiers one after another.
 

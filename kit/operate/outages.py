@@ -16,6 +16,7 @@ from kit.operate import walk as w
 from kit.operate.events import EventKind, Luck, luck, wait_for_someone_h
 from kit.operate.forewarned import warned_parts
 from kit.operate.keyed import uniform
+from kit.recall import recalled
 from kit.study.equipment_models import Battery, Generator
 from kit.systems.battery import BatterySystem
 from kit.systems.generator import GeneratorSet
@@ -173,17 +174,12 @@ def run_walk(
     count = starts.size
     wait = wait_for_someone_h(b.attended, b.step_h)[starts]
     flows = drawn.gas_flows if number[w.PIPED] > 0 else np.ones(count, dtype=bool)
-    curve = (
-        (b.generator.output_kw, b.generator.fuel_per_h)
-        if b.generator is not None
-        else (np.zeros(2), np.zeros(2))
-    )
-    ends, longest, left = np.zeros(count), np.zeros(count), np.zeros(count)
+    g = b.generator
+    curve = (g.output_kw, g.fuel_per_h) if g is not None else (np.zeros(2), np.zeros(2))
     marks = np.full(count, -1) if mark_step is None else mark_step
-    totals = np.zeros((count, w.TOTALS))
-    trace = np.zeros((trace_steps, w.TRACES))
     solar = b.solar_kw if b.solar_charges or b.solar_beside_set else np.zeros_like(b.solar_kw)
-    w.walk(
+    made = _walked(
+        trace_steps,
         number,
         np.ascontiguousarray(starts, dtype=np.int64),
         np.require(b.must_kw, np.float64, WRITABLE),
@@ -209,12 +205,16 @@ def run_walk(
         np.ascontiguousarray(kind.stops_frac[:steps]),
         np.full(count, -1.0) if lasts_h is None else np.ascontiguousarray(lasts_h),
         np.ascontiguousarray(marks, dtype=np.int64),
-        ends,
-        longest,
-        left,
-        totals,
-        trace,
     )
+    return replace(made, ends_h=made.ends_h.copy(), longest_h=made.longest_h.copy())
+
+
+@recalled
+def _walked(trace_steps: int, number: np.ndarray, starts: np.ndarray, *rest: np.ndarray) -> _Walked:
+    """The compiled walk on what it reads, in its order; kept results are shared, so callers get copies."""
+    ends, longest, left = np.zeros((3, starts.size))
+    totals, trace = np.zeros((starts.size, w.TOTALS)), np.zeros((trace_steps, w.TRACES))
+    w.walk(*(number, starts, *rest, ends, longest, left, totals, trace))
     return _Walked(ends, longest, left, totals, trace)
 
 

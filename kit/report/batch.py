@@ -25,6 +25,7 @@ from typing import Any
 
 from tqdm import TMonitor, tqdm  # type: ignore[import-untyped]
 
+from kit.recall import recalling
 from kit.report.engine import can_run_here
 from kit.report.paper import check_extra
 from kit.report.run import BRIEF, NOTEBOOK, MemoError, MemoFiles, write_memo
@@ -121,10 +122,11 @@ def memos_as_done(jobs: Sequence[Job], workers: int = WORKERS) -> Iterator[Writt
             yield Written(job, job.files(), taken=True)
         else:
             left.append((job, key))
-    if left and (len(left) == 1 or can_fork()):
-        yield _with_mark(*left.popleft())  # loads and compiles what the forks then share
-    if left:
-        yield from _in_processes(left, max(1, workers), can_fork())
+    with recalling():  # a fork finds what the first memo computed from the same inputs
+        if left and (len(left) == 1 or can_fork()):
+            yield _with_mark(*left.popleft())  # loads and compiles what the forks then share
+        if left:
+            yield from _in_processes(left, max(1, workers), can_fork())
 
 
 def key_of(job: Job) -> str:

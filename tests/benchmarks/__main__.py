@@ -17,6 +17,7 @@ from tests.benchmarks import (
     hybrid_ratios,
     lifetime_ratios,
     memo,
+    memo_batch,
     rates_ratio,
     ride_ratios,
     start_ratios,
@@ -74,10 +75,15 @@ def main() -> None:
     parser.add_argument("--full", action="store_true", help="more systems, settings and rounds")
     parser.add_argument("--only", default="", help="parts whose name holds this word")
     parser.add_argument("--memo", action="store_true", help="a memo against stock tools, as processes")
+    parser.add_argument("--memo-batch", action="store_true", help="twenty memos against stock tools")
+    parser.add_argument("--baseline", type=int, default=4, help="stock runs of --memo-batch (default 4)")
     parser.add_argument("--rounds", type=int, default=5, help="rounds of --memo (default 5)")
     given = parser.parse_args()
     if given.memo:
         memo.report(given.rounds)
+        return
+    if given.memo_batch:
+        memo_batch.report(given.baseline)
         return
     begin = time.perf_counter()
     rows: list[Row] = []

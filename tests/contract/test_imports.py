@@ -13,7 +13,7 @@ from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, mod
 
 ORDER = (
     ("units",),
-    ("calendar", "save", "shipped"),
+    ("calendar", "recall", "save", "shipped"),
     ("study",),
     ("house", "grid", "systems"),
     ("fit",),

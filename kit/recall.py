@@ -1,0 +1,47 @@
+"""Results of costly functions, kept while one process makes many memos of alike studies.
+
+Off by default. A result is kept under the whole content of what went in, so a study that differs in
+anything the function reads computes its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from typing import Any, ParamSpec, TypeVar
+
+P = ParamSpec("P")
+T = TypeVar("T")
+
+_kept: dict[bytes, Any] | None = None
+
+
+@contextmanager
+def recalling() -> Iterator[None]:
+    """While it lasts, functions marked `recalled` give what they gave before for the same inputs."""
+    global _kept
+    before, _kept = _kept, {}
+    try:
+        yield
+    finally:
+        _kept = before
+
+
+def recalled(function: Callable[P, T]) -> Callable[P, T]:
+    """Mark a function without side effects, whose result nobody changes, as one whose results may be kept."""
+
+    @wraps(function)
+    def asked(*args: P.args, **kwargs: P.kwargs) -> T:
+        if _kept is None:
+            return function(*args, **kwargs)
+        name = f"{function.__module__}.{function.__qualname__}"
+        key = hashlib.sha256(pickle.dumps((name, args, kwargs), protocol=5)).digest()
+        if key not in _kept:
+            _kept[key] = function(*args, **kwargs)
+        found: T = _kept[key]
+        return found
+
+    return asked
