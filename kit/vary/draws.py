@@ -77,7 +77,7 @@ def values_of(ground: Ground, unknowns: tuple[Unknown, ...], ranks: Floats) -> d
 
 
 def draw(ground: Ground, count: int | None = None, *, checked: int = CHECKED) -> Draws:
-    """Joint draws of a study, as many as it says (`draw_count`) unless told; a progress bar on a terminal.
+    """Joint draws of a study, as many as it says (`draw_count`) unless told.
 
     checked: the first so many draws are also run exactly; the differences stand in `checks`.
     Raises ValueError where the study has no ranges.
@@ -89,7 +89,7 @@ def draw(ground: Ground, count: int | None = None, *, checked: int = CHECKED) ->
     ranks = points(model.draw_count if count is None else count, len(unknowns), model.seed, model.draw_points)
     values = values_of(ground, unknowns, ranks)
     ground.explore()
-    standing = ground.standing(values, progress="draws")
+    standing = ground.standing(values)
     return Draws(ground, unknowns, ranks, values, standing, _checks(ground, values, standing, checked))
 
 

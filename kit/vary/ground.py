@@ -1,9 +1,9 @@
-"""A study with its physics computed once: any of its numbers can then be moved in milliseconds.
+"""A study with its physics computed once: any of its numbers can then be moved in microseconds.
 
-What moves only money goes through the formulas of account(). Outage rates enter the expected year
-exactly, kind by kind. Any other number moves along its own axis (kit.vary.axes): exact runs at its low
-and high value, straight lines between, differences of several numbers added up. What that leaves out
-is measured on joint exact runs (kit.vary.draws), not assumed.
+What moves only money goes through the formulas of account() on arrays (kit.vary.many). Outage rates
+enter the expected year exactly, kind by kind. Any other number moves along its own axis (kit.vary.axes):
+exact runs at its low and high value, straight lines between, differences of several numbers added up.
+What that leaves out is measured on joint exact runs (kit.vary.draws), not assumed.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from kit.stages.choose import cost_column, may_win, winners
-from kit.stages.money import Lifetime, lifetimes
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study
 from kit.vary.axes import Axis, Known, exact_rows
 from kit.vary.kept import Kept, Stages, kept_with
+from kit.vary.many import ManyFigures, ManyLifetimes, lifetimes_of, part_of
 from kit.vary.parts import Layout, figures_at, inside, ride_through_frac, rows_of
 from kit.vary.ranges import BLINKS, RATE, Range, ranges_of
 from kit.vary.values import tree_of, with_values
@@ -58,30 +58,6 @@ class Standing:
     def winner_slugs(self) -> list[str | None]:
         """Who wins in each setting."""
         return [self.slugs[w] if w >= 0 else None for w in self.winner]
-
-
-MONEY = (
-    "lifetime_cost_usd",
-    "lifetime_cost_with_lost_load_usd",
-    "up_front_usd",
-    "net_saving_usd",
-    "must_run_unserved_h_per_year",
-    "paid_usd",
-)
-
-
-class _Money:
-    """One option under one setting: the figures of MONEY."""
-
-    __slots__ = MONEY
-
-    def __init__(self, made: Lifetime, unserved_h: float) -> None:
-        self.lifetime_cost_usd = made.cost_usd
-        self.lifetime_cost_with_lost_load_usd = (
-            np.nan if made.with_lost_load_usd is None else made.with_lost_load_usd
-        )
-        self.up_front_usd, self.net_saving_usd = made.up_front_usd, made.net_saving_usd
-        self.must_run_unserved_h_per_year, self.paid_usd = unserved_h, made.paid_usd_by_year
 
 
 @dataclass(eq=False)
@@ -149,7 +125,6 @@ class Ground:
         rate_factor: ArrayLike = 1.0,
         rows: Mapping[str, Floats] | None = None,
         only: Sequence[str] | None = None,
-        progress: str | None = None,
     ) -> Standing:
         """Every option under n settings at once.
 
@@ -157,8 +132,6 @@ class Ground:
         rate_factor (n,): on every outage rate. rows: rows (n, L) in place of the likely ones, by option.
         only: slugs wanted, doing nothing always among them; the rest stays out of the arrays.
         """
-        from tqdm import tqdm
-
         given = {key: np.atleast_1d(np.asarray(v, dtype=float)) for key, v in (values or {}).items()}
         factor = np.atleast_1d(np.asarray(rate_factor, dtype=float))
         sizes = [v.size for v in given.values()] + [factor.size] + [r.shape[0] for r in (rows or {}).values()]
@@ -180,9 +153,7 @@ class Ground:
             if not (key in ranges and ranges[key].members)  # loads: no money reads them
             for path in (ranges[key].paths if key in ranges else (key,))
         }
-        steps = tqdm(range(count), desc=progress, unit="", leave=False, disable=None if progress else True)
-        made = [self._one(i, paths, by_option, rates, blinks) for i in steps]
-        return self._gathered(slugs, made, by_option, rates)
+        return self._gathered(slugs, count, paths, by_option, rates, blinks)
 
     def _moved(self, slug: str, places: Mapping[str, Floats], count: int, own: Floats | None) -> Floats:
         """Rows (n, L) of one option with the differences of all axes added."""
@@ -204,48 +175,65 @@ class Ground:
                 blinks = np.asarray(values)
         return rates * factor[:, None], blinks
 
-    def _one(
+    def _money(
         self,
-        i: int,
+        rows: NDArray[np.int64],
+        years: int,
         paths: Mapping[str, Floats],
-        by_option: Mapping[str, Floats],
-        rates: Floats,
-        blinks: Floats,
-    ) -> list[_Money]:
-        """One setting: the money of every option by the formulas of account()."""
-        numbers = {path: int(v[i]) if path == STAY else float(v[i]) for path, v in paths.items()}
+        figures: Mapping[str, ManyFigures],
+    ) -> dict[str, ManyLifetimes]:
+        """The money of every option in some of the settings, those of one length of stay."""
+        numbers = {path: values[rows] for path, values in paths.items() if path != STAY}
         model = with_values(self.study.model, tree_of(numbers))
-        has_losses = model.money.lost_load is not None or bool(model.money.event_losses)
+        model = with_values(model, tree_of({STAY: years}))
         options = {
-            slug: replace(self.stages.options[slug], option=model.options.get(slug)) for slug in by_option
+            slug: replace(self.stages.options[slug], option=model.options.get(slug)) for slug in figures
         }
-        figures = {
-            slug: figures_at(rows[i], self.layout, rates[i], float(blinks[i]), has_losses)
-            for slug, rows in by_option.items()
-        }
-        money = lifetimes(model, options, figures)
-        return [_Money(one, figures[slug].unserved_h) for slug, one in money.items()]
+        return lifetimes_of(model, options, {slug: part_of(one, rows) for slug, one in figures.items()})
 
     def _gathered(
         self,
         slugs: tuple[str, ...],
-        made: Sequence[Sequence[_Money]],
+        count: int,
+        paths: Mapping[str, Floats],
         by_option: Mapping[str, Floats],
         rates: Floats,
+        blinks: Floats,
     ) -> Standing:
-        asked = self.study.model.asked
-        numbers = {name: np.array([[getattr(one, name) for one in row] for row in made]) for name in MONEY}
+        model = self.study.model
+        asked, terms = model.asked, model.money
+        has_losses = terms.lost_load is not None or bool(terms.event_losses)
+        figures = {
+            slug: figures_at(rows, self.layout, rates, blinks, has_losses) for slug, rows in by_option.items()
+        }
+        stay = np.broadcast_to(paths.get(STAY, np.array([float(asked.stay_years)])), (count,)).astype(int)
+        cost, with_lost, up_front, saving = (np.zeros((count, len(slugs))) for _ in range(4))
+        paid = np.zeros((count, len(slugs), int(stay.max()) + 1))
+        for years in np.unique(stay):
+            rows = np.flatnonzero(stay == years)
+            made = self._money(rows, int(years), paths, figures)
+            for k, slug in enumerate(slugs):
+                one = made[slug]
+                cost[rows, k], with_lost[rows, k] = one.cost_usd, one.with_lost_load_usd
+                up_front[rows, k] = one.up_front_usd
+                saving[rows, k] = made[DO_NOTHING].cost_usd - one.cost_usd
+                paid[rows, k, : years + 1] = one.paid_usd_by_year
         ride = np.column_stack([ride_through_frac(by_option[s], self.layout, rates) for s in slugs])
         feasible = np.column_stack([by_option[s][:, self.layout.place("feasible")] > 0.5 for s in slugs])
         alive = ~np.array([bool(self.stages.options[s].loads.life_support) for s in slugs])
         meets = (ride >= asked.chance_frac) & feasible & alive
-        stands = may_win(asked, meets, feasible, numbers["up_front_usd"])
-        cost = numbers[cost_column(asked)]
+        stands = may_win(asked, meets, feasible, up_front)
+        judged = cost if cost_column(asked) == "lifetime_cost_usd" else with_lost
         return Standing(
             slugs=slugs,
+            lifetime_cost_usd=cost,
+            lifetime_cost_with_lost_load_usd=with_lost,
+            up_front_usd=up_front,
+            net_saving_usd=saving,
+            must_run_unserved_h_per_year=np.column_stack([figures[s].unserved_h for s in slugs]),
             ride_through_frac_asked=ride,
             stands=stands,
-            judged_usd=cost,
-            winner=winners(stands, cost),
-            **numbers,
+            judged_usd=judged,
+            winner=winners(stands, judged),
+            paid_usd=paid,
         )

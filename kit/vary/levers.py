@@ -45,17 +45,7 @@ class Lever:
 
     def standing(self, values: Floats, only: Sequence[str] | None = None) -> Standing:
         """Every option at each of the values (n,)."""
-        if not self.whole:
-            return self.ground.standing(**self.setting(values), only=only)
-        each = [
-            self.ground.standing(**self.setting(values[i : i + 1]), only=only) for i in range(values.size)
-        ]
-        arrays = {
-            name: np.concatenate([getattr(one, name) for one in each])
-            for name in vars(each[0])
-            if name not in ("slugs", "paid_usd")
-        }
-        return Standing(slugs=each[0].slugs, paid_usd=np.zeros((values.size, 0, 0)), **arrays)
+        return self.ground.standing(**self.setting(values), only=only)
 
 
 def together(one: Lever, other: Lever, x: Floats, y: Floats) -> Standing:

@@ -20,9 +20,10 @@ from kit.operate.outages import KindWalk
 from kit.stages.losses import lost_load
 from kit.stages.outage import OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
-from kit.stages.year_figures import YearFigures, year_figures
+from kit.stages.year_figures import year_figures
 from kit.study import Study
 from kit.vary.kept import Stages
+from kit.vary.many import ManyFigures
 
 Floats = NDArray[np.float64]
 PLAIN = (
@@ -144,19 +145,19 @@ def _losses_usd(
     return 0.0 if made is None else made.usd_per_year
 
 
-def figures_at(row: Floats, layout: Layout, rates: Floats, blinks: float, has_losses: bool) -> YearFigures:
-    """The year figures of one row under rates (kinds,) and momentary interruptions a year."""
-    plain = dict(zip(PLAIN, row[layout.plain].tolist(), strict=True))
-    year = dict(zip(OF_KIND, (rates @ layout.by_kind(row)).tolist(), strict=True))
+def figures_at(rows: Floats, layout: Layout, rates: Floats, blinks: Floats, has_losses: bool) -> ManyFigures:
+    """The year figures of rows (n, L) under rates (n, kinds) and momentary interruptions a year (n,)."""
+    plain = dict(zip(PLAIN, rows[:, layout.plain].T, strict=True))
+    year = dict(zip(OF_KIND, np.einsum("nk,nkf->fn", rates, layout.by_kind(rows)), strict=True))
     losses_usd = year["losses_usd"] + blinks * plain["blink_usd"]
-    return YearFigures(
-        bill_usd_by_year=row[: layout.years],
+    return ManyFigures(
+        bill_usd_by_year=rows[:, : layout.years],
         energy_usd_per_kwh=plain["energy_usd_per_kwh"],
         import_kwh=plain["import_kwh"],
         export_kwh=plain["export_kwh"],
         throughput_kwh=plain["throughput_kwh"],
-        life_years=plain["life_years"] or None,
-        free_count=round(plain["free_count"]),
+        life_years=plain["life_years"],
+        free_count=np.round(plain["free_count"]),
         programme_usd=plain["programme_usd"],
         run_h=year["run_h"],
         fuel=year["fuel"],

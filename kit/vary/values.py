@@ -11,7 +11,7 @@ P = TypeVar("P", bound=Part)
 Tree = dict[str, Any]
 
 
-def tree_of(values: Mapping[str, float]) -> Tree:
+def tree_of(values: Mapping[str, Any]) -> Tree:
     """Dotted paths as nested blocks: {'a.b': 1} -> {'a': {'b': 1}}."""
     tree: Tree = {}
     for path, value in values.items():

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from kit.stages.money import account, lifetimes
+from kit.account.measures import lifetime_cost_usd
+from kit.stages.money import flows_of
 from kit.stages.sources import DO_NOTHING
 from kit.stages.year_figures import year_figures
 from kit.vary.ground import STAY
 from kit.vary.kept import Kept, summary_rows
+from kit.vary.many import ManyFigures, lifetimes_of
 from kit.vary.values import tree_of, with_values
 from tests.unit.vary.doubt_study import ground_of, small_study
 
@@ -71,8 +73,8 @@ def test_scaled_rates_scale_the_hours(ground):
     assert hours[1] == pytest.approx(2.0 * hours[0], rel=1e-12)
 
 
-def random_money(rng: np.random.Generator) -> dict[str, object]:
-    """Money of a random study: rates, growth, timing, a loan, prices."""
+def random_money(rng: np.random.Generator, generators: list[str], solars: list[str]) -> dict[str, float]:
+    """Numbers of a random study that money alone reads: rates, growth, prices, lives."""
     numbers = {
         "money.discount_rate_frac": rng.uniform(0.0, 0.15),
         "money.electricity_escalation_frac": rng.uniform(-0.05, 0.1),
@@ -82,51 +84,96 @@ def random_money(rng: np.random.Generator) -> dict[str, object]:
         "money.carbon_usd_per_t": rng.uniform(0.0, 200.0),
         "money.person_usd_per_h": rng.uniform(0.0, 50.0),
         "money.lost_load_usd_per_h": rng.uniform(0.0, 100.0),
+        "grid_co2e_kg_per_kwh": rng.uniform(0.0, 1.0),
+        "export_credit_frac": rng.uniform(0.0, 1.0),
         "fuels.gasoline.price_usd_per_l": rng.uniform(0.1, 5.0),
+        "fuels.gasoline.fixed_usd_per_year": rng.uniform(0.0, 100.0),
+        "fuels.gasoline.delivery_usd": rng.uniform(0.0, 40.0),
+        "fuels.gasoline.keeps_months": rng.uniform(2.0, 24.0),
+        "fuels.gasoline.stale_value_frac": rng.uniform(0.0, 1.0),
+        "fuels.gasoline.l_per_trip": rng.uniform(5.0, 60.0),
+        "fuels.gasoline.trip_usd": rng.uniform(0.0, 9.0),
+        "fuels.gasoline.trip_h": rng.uniform(0.0, 2.0),
         "options.battery.battery.cost.price_usd": rng.uniform(0.0, 2e4),
         "options.battery.battery.cost.residual_frac": rng.uniform(0.0, 1.0),
         "options.battery.battery.cost.replacement_usd": rng.uniform(0.0, 2e4),
         "options.battery.battery.cost.disposal_usd": rng.uniform(0.0, 500.0),
-        "options.portable.generator.cost.incentive_usd": rng.uniform(0.0, 500.0),
-        "options.portable.generator.life_h": rng.uniform(20.0, 2000.0),
-        "options.portable.generator.life_years": rng.uniform(1.5, 20.0),
+        "options.battery.battery.cost.upkeep_usd_per_year": rng.uniform(0.0, 90.0),
     }
-    timing = str(rng.choice(["end_of_year", "mid_year"]))
-    return {**numbers, "money.timing": timing, STAY: int(rng.integers(1, 6))}
+    for slug in generators:
+        at = f"options.{slug}.generator"
+        numbers |= {
+            f"{at}.cost.price_usd": rng.uniform(100.0, 9000.0),
+            f"{at}.cost.incentive_usd": rng.uniform(0.0, 500.0),
+            f"{at}.cost.disposal_usd": rng.uniform(0.0, 200.0),
+            f"{at}.life_h": rng.uniform(20.0, 2000.0),
+            f"{at}.life_years": rng.uniform(1.5, 20.0),
+            f"{at}.break_in_h": rng.uniform(1.0, 60.0),
+            f"{at}.break_in_usd": rng.uniform(0.0, 90.0),
+            f"{at}.exercise.minutes": rng.uniform(0.0, 60.0),
+        }
+    for slug in solars:
+        numbers[f"options.{slug}.solar.life_years"] = rng.uniform(1.5, 30.0)
+    return numbers
 
 
-def test_quick_money_is_account_on_random_studies(study, ground):
-    """200 random studies: the arrays of lifetimes() against the tables of account(), to 1e-9."""
-    rng, stages = np.random.default_rng(5), ground.stages
+def random_figures(figures, rng: np.random.Generator):
+    """The figures of an option with run hours, fuel, cycling and ageing of another year."""
+    return replace(
+        figures,
+        run_h=figures.run_h * rng.uniform(0.0, 30.0),
+        fuel=figures.fuel * rng.uniform(0.0, 30.0),
+        drawn_kwh=figures.drawn_kwh * rng.uniform(0.0, 9.0),
+        throughput_kwh=figures.throughput_kwh * rng.uniform(0.0, 9.0),
+        life_years=None if figures.life_years is None else rng.uniform(0.6, 12.0),
+        free_count=int(rng.integers(0, 3)),
+        unserved_h=figures.unserved_h * rng.uniform(0.0, 3.0),
+    )
+
+
+def many_figures(rows) -> ManyFigures:
+    """Figures of n settings as arrays."""
+    made = {name: [getattr(one, name) for one in rows] for name in vars(rows[0])}
+    made["life_years"] = [0.0 if one is None else one for one in made["life_years"]]
+    made["programme_usd"] = [one or 0.0 for one in made["programme_usd"]]
+    made["losses_usd"] = None
+    return ManyFigures(**{k: None if v is None else np.array(v, dtype=float) for k, v in made.items()})
+
+
+@pytest.mark.parametrize("with_loan", [False, True])
+@pytest.mark.parametrize("timing", ["end_of_year", "mid_year"])
+def test_quick_money_is_account_on_random_studies(study, ground, timing, with_loan):
+    """200 random studies in one call: arrays against the tables that flows_of() makes of each, to 1e-9."""
+    rng, stages, years = np.random.default_rng(5), ground.stages, study.model.asked.stay_years
     missed = stages.outages[DO_NOTHING].year
-    for _ in range(200):
-        model = with_values(study.model, tree_of(random_money(rng)))
-        if rng.random() < 0.5:
-            loan = {
-                "share_frac": rng.uniform(0.1, 1.0),
-                "rate_frac": 0.06,
-                "term_years": int(rng.integers(1, 12)),
-            }
-            block = type(model.money).model_validate(
-                model.money.model_dump() | {"loan": loan, "inflation_frac": 0.02}
-            )
-            model = model.model_copy(update={"money": block})
-        changed = replace(study, model=model)
-        options = {s: replace(o, option=model.options.get(s)) for s, o in stages.options.items()}
-        years = model.asked.stay_years
-        daily = {s: replace(d, bill_usd_by_year=d.bill_usd_by_year[:years]) for s, d in stages.daily.items()}
-        slow = account(changed, options, daily, stages.outages)
-        figures = {s: year_figures(o, daily[s], stages.outages[s], missed) for s, o in options.items()}
-        quick = lifetimes(model, options, figures)
-        for slug, made in slow.items():
-            m = made.measures
-            assert quick[slug].cost_usd == pytest.approx(m.lifetime_cost_usd, rel=1e-9, abs=1e-9)
-            with_usd = m.lifetime_cost_with_lost_load_usd
-            assert quick[slug].with_lost_load_usd == pytest.approx(with_usd, rel=1e-9, abs=1e-9)
-            assert quick[slug].up_front_usd == pytest.approx(made.flows.up_front_usd, rel=1e-9, abs=1e-9)
-            assert quick[slug].net_saving_usd == pytest.approx(m.net_saving_usd, rel=1e-9, abs=1e-6)
-            paid = made.flows.cash.drop(columns="lost_load").sum(axis=1).to_numpy()
-            assert quick[slug].paid_usd_by_year == pytest.approx(paid, rel=1e-9, abs=1e-9)
+    loan = {"share_frac": 0.7, "rate_frac": 0.06, "term_years": 3 if timing == "mid_year" else years + 4}
+    block = study.model.money.model_dump() | {"timing": timing}
+    block |= {"loan": loan, "inflation_frac": 0.02} if with_loan else {}
+    model = study.model.model_copy(update={"money": type(study.model.money).model_validate(block)})
+    blocks = model.options
+    generators = [s for s, o in blocks.items() if o.generator is not None]
+    solars = [s for s, o in blocks.items() if o.solar is not None]
+    drawn = [random_money(rng, generators, solars) for _ in range(200)]
+    base = {s: year_figures(o, stages.daily[s], stages.outages[s], missed) for s, o in stages.options.items()}
+    figures = [{s: random_figures(one, rng) for s, one in base.items()} for _ in drawn]
+    at_once = with_values(model, tree_of({key: np.array([one[key] for one in drawn]) for key in drawn[0]}))
+    options = {s: replace(o, option=at_once.options.get(s)) for s, o in stages.options.items()}
+    quick = lifetimes_of(at_once, options, {s: many_figures([one[s] for one in figures]) for s in base})
+    replaced = 0
+    for i, numbers in enumerate(drawn):
+        one_model = with_values(model, tree_of(numbers))
+        d = numbers["money.discount_rate_frac"]
+        for slug, option in stages.options.items():
+            flows = flows_of(one_model, replace(option, option=one_model.options.get(slug)), figures[i][slug])
+            cost = lifetime_cost_usd(flows.cash, d, timing)
+            assert quick[slug].cost_usd[i] == pytest.approx(cost, rel=1e-9, abs=1e-6), (i, slug)
+            with_usd = lifetime_cost_usd(flows.cash, d, timing, with_lost_load=True)
+            assert quick[slug].with_lost_load_usd[i] == pytest.approx(with_usd, rel=1e-9, abs=1e-6)
+            assert quick[slug].up_front_usd[i] == pytest.approx(flows.up_front_usd, rel=1e-9, abs=1e-9)
+            paid = flows.cash.drop(columns="lost_load").sum(axis=1).to_numpy()
+            assert quick[slug].paid_usd_by_year[i] == pytest.approx(paid, rel=1e-9, abs=1e-6)
+            replaced += int((flows.cash["replacement"] < 0).sum())
+    assert replaced > 300  # the random lives do end within the stay
 
 
 def test_losses_along_the_walk_are_not_served_stale():
