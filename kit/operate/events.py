@@ -254,3 +254,12 @@ def over_kinds_by_hour(
     weights = np.where(lasting.sum(axis=0) > NO_EVENTS, lasting, rates)
     weights = np.where(weights.sum(axis=0) > 0.0, weights, 1.0)
     return np.asarray((weights * np.stack(kept_frac)).sum(axis=0) / weights.sum(axis=0))
+
+
+def event_sums(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
+    """For each start s of the year (n,): sum over k of values[s + k] x event_h[k], the year wrapping."""
+    padded = np.zeros(values.size)
+    whole = np.zeros(-(-event_h.size // values.size) * values.size)
+    whole[: event_h.size] = event_h
+    padded += whole.reshape(-1, values.size).sum(axis=0)
+    return np.fft.irfft(np.fft.rfft(values) * np.conj(np.fft.rfft(padded)), n=values.size)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, longest_kind, over_kinds_by_hour
-from kit.operate.outages import Backup, KindWalk, event_sums, walk_kind
+from kit.operate.events import EventKind, event_sums, longest_kind, over_kinds_by_hour
+from kit.operate.outages import Backup, KindWalk, walk_kind
 
 NO_WEIGHT = 1e-12
 EPS_H = 1e-9

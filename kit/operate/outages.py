@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, Luck, luck, wait_for_someone_h
+from kit.operate.events import EventKind, Luck, event_sums, luck, wait_for_someone_h
 from kit.operate.forewarned import warned_parts
 from kit.operate.keyed import uniform
 from kit.recall import recalled
@@ -33,7 +33,6 @@ class Backup:
     """One option's sources and the loads they reach, on the steps of the year; arrays (n,).
 
     `forewarned_kwh`: charge at starts that were forecast, where they are told apart.
-
     `battery_gap`, `set_gap`: time to take over, and whether a person is needed.
     `reliability` None: no generator. Loads that no circuit reaches are not in `must_kw`.
     """
@@ -84,6 +83,7 @@ class KindWalk:
     totals: np.ndarray
     survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
     stored_kwh: np.ndarray | None = None  # charge at each start; None: no source, dark at once
+    by_step: np.ndarray | None = None  # (K, TOTALS) of kit.operate.walk, where asked for
 
     @cached_property
     def kept_from(self) -> tuple[np.ndarray, np.ndarray]:
@@ -154,6 +154,7 @@ class _Walked:
     left_kwh: np.ndarray
     totals: np.ndarray
     trace: np.ndarray
+    by_step: np.ndarray
 
 
 def run_walk(
@@ -167,6 +168,7 @@ def run_walk(
     weight: np.ndarray,
     event_h: np.ndarray,
     trace_steps: int = 0,
+    summed_steps: int = 0,
     mark_step: np.ndarray | None = None,
     lasts_h: np.ndarray | None = None,
 ) -> _Walked:
@@ -179,7 +181,7 @@ def run_walk(
     marks = np.full(count, -1) if mark_step is None else mark_step
     solar = b.solar_kw if b.solar_charges or b.solar_beside_set else np.zeros_like(b.solar_kw)
     made = _walked(
-        trace_steps,
+        (trace_steps, summed_steps),
         number,
         np.ascontiguousarray(starts, dtype=np.int64),
         np.require(b.must_kw, np.float64, WRITABLE),
@@ -210,12 +212,15 @@ def run_walk(
 
 
 @recalled
-def _walked(trace_steps: int, number: np.ndarray, starts: np.ndarray, *rest: np.ndarray) -> _Walked:
+def _walked(
+    told_steps: tuple[int, int], number: np.ndarray, starts: np.ndarray, *rest: np.ndarray
+) -> _Walked:
     """The compiled walk on what it reads, in its order; kept results are shared, so callers get copies."""
     ends, longest, left = np.zeros((3, starts.size))
-    totals, trace = np.zeros((starts.size, w.TOTALS)), np.zeros((trace_steps, w.TRACES))
-    w.walk(*(number, starts, *rest, ends, longest, left, totals, trace))
-    return _Walked(ends, longest, left, totals, trace)
+    totals, trace = np.zeros((starts.size, w.TOTALS)), np.zeros((told_steps[0], w.TRACES))
+    by_step = np.zeros((told_steps[1], w.TOTALS))
+    w.walk(*(number, starts, *rest, ends, longest, left, totals, trace, by_step))
+    return _Walked(ends, longest, left, totals, trace, by_step)
 
 
 def one_run(b: Backup) -> bool:
@@ -224,7 +229,9 @@ def one_run(b: Backup) -> bool:
     return g is not None and b.battery is None and g.run_schedule is None and g.refuel_gap_min == 0.0
 
 
-def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> tuple[KindWalk, ...]:
+def walk_kind(
+    b: Backup, kind: EventKind, seed: int, hard_h: float, by_step: bool = False
+) -> tuple[KindWalk, ...]:
     """Walk every start of one kind that can happen, and the events that follow in a cluster.
 
     A set that runs once has its failure in the formula A (1 - p) exp(-t / MTTF), exact for one
@@ -233,17 +240,17 @@ def walk_kind(b: Backup, kind: EventKind, seed: int, hard_h: float) -> tuple[Kin
     starts = np.flatnonzero(kind.start_weight > 0)
     if b.battery is None and b.generator is None:
         return (_dark(b, kind, starts, hard_h),)
-    parts = warned_parts(b, kind)
-    return tuple(one for _, part, backup in parts for one in _walk_part(backup, part, seed, hard_h, starts))
+    parts = [(backup, part) for _, part, backup in warned_parts(b, kind)]
+    return tuple(one for part in parts for one in _walk_part(*part, seed, hard_h, starts, by_step))
 
 
 def _walk_part(
-    b: Backup, kind: EventKind, seed: int, hard_h: float, starts: np.ndarray
+    b: Backup, kind: EventKind, seed: int, hard_h: float, starts: np.ndarray, by_step: bool
 ) -> tuple[KindWalk, ...]:
     """The walks of one kind with one charge at every start: leaders, and followers in a cluster."""
     weight, stored = kind.start_weight[starts], b.stored_kwh[starts]
     if kind.followed_frac == 0.0 or b.battery is None:
-        return (_walk_starts(b, kind, seed, hard_h, starts, weight, stored)[0],)
+        return (_walk_starts(b, kind, seed, hard_h, starts, weight, stored, by_step=by_step)[0],)
     lasted = kind.law.hours_at(uniform(seed, "lasted", kind.number, starts))
     mark = np.minimum((lasted / b.step_h).astype(np.int64), kind.event_h.size - 1)
     share = kind.followed_frac / (1.0 + kind.followed_frac)  # of all events, those that follow another
@@ -266,6 +273,7 @@ def _walk_starts(
     weight: np.ndarray,
     stored_kwh: np.ndarray,
     mark_step: np.ndarray | None = None,
+    by_step: bool = False,
 ) -> tuple[KindWalk, np.ndarray]:
     """The walks from the given starts, and the charge left at the marked steps."""
     number = option_numbers(b, kind.resupply_delay_h, hard_h)
@@ -274,12 +282,14 @@ def _walk_starts(
     inverter = block.inverter_mttf_h if block else None
     drawn = luck(seed, kind, starts, b.reliability, islands, inverter)
     steps, event_h = kind.event_h.size, kind.event_h
-    made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, mark_step=mark_step)
-    total = made.totals.sum(axis=0)
+    summed = steps if by_step else 0
+    made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, 0, summed, mark_step)
+    walked = KindWalk(
+        kind, starts, weight, made.ends_h, made.longest_h, made.totals.sum(axis=0), None, stored_kwh,
+        made.by_step if by_step else None,
+    )  # fmt: skip
     if not one_run(b) or b.reliability is None:
-        return KindWalk(
-            kind, starts, weight, made.ends_h, made.longest_h, total, None, stored_kwh
-        ), made.left_kwh
+        return walked, made.left_kwh
     # the formula needs the moments of a set that works: those of the starts that no failure touched stand
     touched = (
         ~drawn.set_there | drawn.start_fails.any(axis=1) | (drawn.life_h[:, 0] <= steps * b.step_h + 1e-6)
@@ -290,9 +300,7 @@ def _walk_starts(
     made.ends_h[again], made.longest_h[again] = calm.ends_h, calm.longest_h
     r = b.reliability
     survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
-    return KindWalk(
-        kind, starts, weight, made.ends_h, made.longest_h, total, survives, stored_kwh
-    ), made.left_kwh
+    return replace(walked, survives=survives), made.left_kwh
 
 
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:
@@ -309,12 +317,3 @@ def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> Kind
     return KindWalk(
         kind, starts, weight, none, np.full(starts.size, min(hard_h, steps * b.step_h)), totals, None
     )
-
-
-def event_sums(values: np.ndarray, event_h: np.ndarray) -> np.ndarray:
-    """For each start s of the year (n,): sum over k of values[s + k] x event_h[k], the year wrapping."""
-    padded = np.zeros(values.size)
-    whole = np.zeros(-(-event_h.size // values.size) * values.size)
-    whole[: event_h.size] = event_h
-    padded += whole.reshape(-1, values.size).sum(axis=0)
-    return np.fft.irfft(np.fft.rfft(values) * np.conj(np.fft.rfft(padded)), n=values.size)

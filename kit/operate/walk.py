@@ -47,7 +47,7 @@ FAR = 1.0 + 1e-12  # what lies beyond this share of the time left lies beyond it
 @compiled(
     "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], "
     "f8[::1], b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], "
-    "f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1])"
+    "f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], f8[:,::1])"
 )
 def walk(
     number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
@@ -55,7 +55,7 @@ def walk(
     someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
     inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
     stops_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array,
-    totals: Array, trace: Array,
+    totals: Array, trace: Array, by_step: Array,
 ) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
 
@@ -67,7 +67,8 @@ def walk(
     below 0: all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap
     beyond its tolerance began (K steps where none); longest_h (S,) the longest must-run gap in the first
     HARD_H hours; left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and
-    start_weight; trace (K, TRACES) of the last start, or (0, TRACES).
+    start_weight; trace (K, TRACES) of the last start; by_step (K, TOTALS): what each step of the event takes,
+    weighted by start_weight alone (both may have no rows).
     """
     n, steps, dt = must_kw.size, event_h.size, number[STEP_H]
     full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
@@ -91,8 +92,7 @@ def walk(
         next_supply_h = number[RESUPPLY_DELAY_H]
         broken_until, pause_until = 0.0 if set_there[i] else number[REPAIR_H], 0.0
         hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
-        attempt, failures, life_left = 0, 0, life_h[i, 0]
-        gap_h, gap_from, ended = 0.0, 0.0, -1.0
+        attempt, failures, life_left, gap_h, gap_from, ended = 0, 0, life_h[i, 0], 0.0, 0.0, -1.0
         here, flows, ready, battery_ready = someone[i], fuel_flows[i], ready_h[i], battery_ready_h[i]
         chance, lasts, mark = start_weight[i], lasts_h[i], mark_step[i]
         all_out_h = all_out_kwh = all_wanted_kwh = all_ran_h = all_fuel = all_refuels = 0.0
@@ -177,9 +177,7 @@ def walk(
                 rate = 0.0  # of the stored energy, kWh per hour
                 if running:
                     beside = solar if beside_set else 0.0
-                    helper = 0.0
-                    if parallel and battery_up and stored > floor + EPS:
-                        helper = battery_kw
+                    helper = battery_kw if parallel and battery_up and stored > floor + EPS else 0.0
                     idle = idle_kw if battery_up else 0.0
                     load = 0.0
                     if must <= set_kw + helper + EPS:
@@ -301,8 +299,12 @@ def walk(
             all_set_kwh, all_solar_kwh = all_set_kwh + weight * sum_set, all_solar_kwh + weight * sum_solar
             all_must_kwh, all_event_h = all_must_kwh + weight * (must * dt), all_event_h + weight * dt
             all_drawn_kwh += chance * stops_frac[k] * max(0.0, began_kwh - stored)
-            if k == mark:
-                left_kwh[i] = stored
+            left_kwh[i] = stored if k == mark else left_kwh[i]
+            if by_step.size > 0:
+                now = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must * dt, dt
+                for c in range(DRAWN_KWH):
+                    by_step[k, c] += chance * now[c]
+                by_step[k, DRAWN_KWH] += chance * max(0.0, began_kwh - stored)
             if traced:
                 means = must, wanted - wanted_out_kwh / dt, sum_solar / dt, sum_battery / dt, sum_set / dt
                 states = out_kwh / dt, stored, tank + stock, refuels, sum_failures
@@ -310,11 +312,9 @@ def walk(
                     trace[k, c], trace[k, 5 + c] = means[c], states[c]
             if ended >= 0.0 and latched:
                 break  # only the first moment was asked
-        out_and_run = all_out_h, all_out_kwh, all_wanted_kwh, all_ran_h, all_fuel, all_refuels
-        for c in range(SET_KWH):
-            totals[i, c] = out_and_run[c]
+        sums = all_out_h, all_out_kwh, all_wanted_kwh, all_ran_h, all_fuel, all_refuels
         energies = all_set_kwh, all_solar_kwh, all_must_kwh, all_event_h, all_drawn_kwh
-        for c in range(SET_KWH, TOTALS):
-            totals[i, c] = energies[c - SET_KWH]
+        for c in range(TOTALS):
+            totals[i, c] = sums[c] if c < SET_KWH else energies[c - SET_KWH]
         ends_h[i] = ended if ended >= 0 else steps * dt
         longest_h[i] = min(longest, hard_h)

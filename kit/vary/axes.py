@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-import re
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -12,27 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.operate.events import EventKind
-from kit.operate.outage_year import OutageYear, outage_year
+from kit.operate.outage_year import outage_year
 from kit.stages.daily import everyday_use
 from kit.stages.outage import OutageSide, backup_of, event_side, outage_use
 from kit.stages.power import power_check
-from kit.stages.sources import DO_NOTHING
 from kit.study import Study, StudyError
+from kit.vary.durations import DURATION, rows_of_lengths
 from kit.vary.kept import Kept, Stages, kept_house, kept_sources, kept_with
-from kit.vary.parts import Layout, kind_row, rows_of
+from kit.vary.parts import Known, rows_of
 
 Floats = NDArray[np.float64]
-DURATION = re.compile(r"outages\.classes\.(\w+)\.duration\..+")
-
-
-@dataclass(frozen=True, eq=False)
-class Known:
-    """The likely case: a study, its stages, and the row (L,) of every option (kit.vary.parts)."""
-
-    study: Study
-    stages: Stages
-    layout: Layout
-    rows: Mapping[str, Floats]
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,29 +93,3 @@ def _walked_again(known: Known, changed: Study, kept: Kept) -> Stages:
 def kinds_warn(kinds: tuple[EventKind, ...]) -> bool:
     """Whether any kind of outage is forecast: its warnings are walked by the whole stage."""
     return any(kind.forewarned_frac > 0.0 for kind in kinds)
-
-
-def rows_of_lengths(
-    known: Known, changed: Study, kinds: tuple[EventKind, ...], only: Collection[str] | None = None
-) -> dict[str, Floats]:
-    """Rows where only the lengths of some kinds differ: their walks anew, all else as it was."""
-    stages, model = known.stages, changed.model
-    numbers = [kind.slug for kind in stages.kinds]
-    slugs = [slug for slug in known.rows if only is None or slug in only or slug == DO_NOTHING]
-
-    def walked(slug: str) -> OutageYear:
-        return outage_year(stages.outages[slug].backup, kinds, model.seed, model.outages.horizon_h)
-
-    with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
-        years = dict(zip(slugs, pool.map(walked, slugs), strict=True))
-    made = {}
-    for slug in slugs:
-        row = known.rows[slug].copy()
-        by_kind = known.layout.by_kind(row).copy()
-        for kind in kinds:
-            by_kind[numbers.index(kind.slug)] = kind_row(
-                changed, stages, slug, kind, years[slug], years[DO_NOTHING]
-            )
-        row[known.layout.plain.stop :] = by_kind.ravel()
-        made[slug] = row
-    return made

@@ -10,47 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kit.grid.bill import bill
-from kit.grid.known import known_classes
 from kit.stages.daily import everyday_use
-from kit.stages.outage import event_side, outage_use
+from kit.stages.outage import outage_use
 from kit.stages.sources import DO_NOTHING, Sources
-from kit.study.outage_models import Duration
 from kit.study.rate_models import RatePlan
-from kit.vary.axes import rows_of_lengths
 from kit.vary.ground import Ground
 from kit.vary.parts import rows_of
 
 Floats = NDArray[np.float64]
-
-
-def scaled_rows(ground: Ground, factor: float) -> dict[str, Floats]:
-    """Rows with every length of every class times a factor."""
-    record = ground.study.model.outages
-    classes = {
-        slug: block.model_copy(update={"duration": scaled(block.duration, factor)})
-        for slug, block in known_classes(record).items()
-    }
-    model = ground.study.model.model_copy(update={"outages": record.model_copy(update={"classes": classes})})
-    changed = replace(ground.study, model=model)
-    return rows_of_lengths(ground.known, changed, event_side(changed, ground.stages.house))
-
-
-def scaled(duration: Duration, factor: float) -> Duration:
-    """A duration with every length times the factor; its shape stays."""
-    update: dict[str, Any] = {
-        name: getattr(duration, name) * factor
-        for name in ("mean_h", "median_h", "at_least_h")
-        if getattr(duration, name) is not None
-    }
-    for name, inner in (("parts", "median_h"), ("percentiles", "within_h")):
-        if getattr(duration, name):
-            update[name] = [
-                part.model_copy(update={inner: getattr(part, inner) * factor})
-                for part in getattr(duration, name)
-            ]
-    if duration.events_h:
-        update["events_h"] = [hours * factor for hours in duration.events_h]
-    return duration.model_copy(update=update)
 
 
 def mean_price(ground: Ground) -> float:

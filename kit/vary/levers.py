@@ -15,14 +15,15 @@ from kit.study import Study
 from kit.study.models import StudyModel
 from kit.units import split_name
 from kit.vary.axes import Axis
+from kit.vary.durations import LONGEST, rows_of_lengths, scaled_kinds
 from kit.vary.ground import STAY, Ground, Standing
 from kit.vary.kept import moves_money_only
-from kit.vary.lever_runs import mean_price, scaled_rows, spread_rows
+from kit.vary.lever_runs import mean_price, spread_rows
 from kit.vary.ranges import Range, name_of, source_of
 
 Floats = NDArray[np.float64]
 LONGEST_STAY = 40
-LENGTH_FACTORS = (0.5, 1.0, 2.0)
+LENGTH_FACTORS = (0.5, 1.0, LONGEST)
 SPREAD_FACTORS = (0.0, 0.5, 1.0, 2.0)
 
 
@@ -87,7 +88,12 @@ def outage_length(ground: Ground) -> Lever:
 
     def axis() -> Axis:
         if "axis" not in made:
-            runs = [dict(ground.rows) if f == 1.0 else scaled_rows(ground, f) for f in LENGTH_FACTORS]
+            runs = [
+                dict(ground.rows)
+                if f == 1.0
+                else rows_of_lengths(ground.known, *scaled_kinds(ground.known, f))
+                for f in LENGTH_FACTORS
+            ]
             rows = {slug: np.array([run[slug] for run in runs]) for slug in ground.slugs}
             made["axis"] = Axis(np.log2(LENGTH_FACTORS), rows)
         return made["axis"]

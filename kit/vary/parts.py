@@ -7,8 +7,8 @@ sums follow any rate exactly (but for the length to which each kind is walked, w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,6 +70,20 @@ class Layout:
     def by_kind(self, rows: Floats) -> Floats:
         """The last axis of rows as (kinds, OF_KIND)."""
         return rows[..., self.years + len(PLAIN) :].reshape(*rows.shape[:-1], self.kinds, len(OF_KIND))
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """The likely case: a study, its stages, and the row (L,) of every option.
+
+    walked: long walks by option and kind, kept for outages of other lengths (kit.vary.durations).
+    """
+
+    study: Study
+    stages: Stages
+    layout: Layout
+    rows: Mapping[str, Floats]
+    walked: dict[tuple[str, str], tuple[KindWalk, ...]] = field(default_factory=dict)
 
 
 def rows_of(study: Study, stages: Stages) -> dict[str, Floats]:

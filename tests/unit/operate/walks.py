@@ -105,5 +105,6 @@ def run(house, machines, starts, hours, event_h=None, start_weight=None, start_f
         left,
         totals,
         trace,
+        np.zeros((0, w.TOTALS)),
     )
     return ends, totals, trace, longest
