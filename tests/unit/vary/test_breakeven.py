@@ -8,8 +8,9 @@ import pytest
 from kit.stages.money import account
 from kit.study.outage_models import Duration, DurationPart
 from kit.vary.breakeven import breakeven_table, crossings, turn_table, turns, win_map
+from kit.vary.durations import scaled
 from kit.vary.kept import Kept, physics, summary_rows
-from kit.vary.lever_runs import scaled, spread
+from kit.vary.lever_runs import spread
 from kit.vary.levers import (
     outage_hours,
     outage_length,
