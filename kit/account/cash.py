@@ -23,6 +23,7 @@ from kit.account.time_value import Floats, Timing, by_year, check_rate, flow_yea
 from kit.account.upkeep import year_of
 from kit.study.equipment_models import Cost
 
+Numbers = float | Floats  # one number, or one a setting (n,)
 RECURRING = ("bill", "programme", "fuel", "trips", "upkeep", "carbon", "lost_load")
 INVESTMENT = ("purchase", "incentive", "loan", "replacement", "residual", "disposal")
 LINES = (
@@ -134,49 +135,54 @@ class Loan:
     inflation_frac: float = 0.0
 
 
-def loan_flows(loan: Loan, purchase_usd: float, horizon_years: int) -> tuple[float, Floats]:
-    """What is lent in year 0 and what is paid in years 1..N [usd], both positive.
+def loan_flows(loan: Loan, purchase_usd: Numbers, horizon_years: int) -> tuple[Floats, Floats]:
+    """What is lent in year 0 (...,) and what is paid in years 1..N (..., N) [usd], both positive.
 
+    The purchase and the loan's share and rates may be arrays (...,); its term is one number.
     Payments by numpy-financial; what is still owed at the horizon is repaid with its last payment.
     """
-    lent_usd = loan.share_frac * purchase_usd
-    paid = np.zeros(horizon_years)
-    years = min(loan.term_years, horizon_years)
-    paid[:years] = -npf.pmt(loan.rate_frac, loan.term_years, lent_usd)
+    lent_usd = np.asarray(loan.share_frac * purchase_usd, dtype=float)
+    level_usd = np.asarray(-npf.pmt(loan.rate_frac, loan.term_years, lent_usd))
+    paid = level_usd[..., None] * (np.arange(horizon_years) < loan.term_years)
     if loan.term_years > horizon_years:
-        paid[-1] += -npf.fv(loan.rate_frac, horizon_years, -paid[0], lent_usd)
-    return lent_usd, paid * (1.0 + loan.inflation_frac) ** -np.arange(1.0, horizon_years + 1.0)
+        paid[..., -1] += -npf.fv(loan.rate_frac, horizon_years, -level_usd, lent_usd)
+    inflation = 1.0 + np.asarray(loan.inflation_frac, dtype=float)[..., None]
+    return lent_usd, np.asarray(paid * inflation ** -np.arange(1.0, horizon_years + 1.0))
 
 
 def stale_usd(
     on_site: float,
-    burnt: float,
-    keeps_months: float | None,
-    price_usd_per_unit: float,
-    worth_frac: float = 0.0,
-) -> float:
-    """Yearly loss on fuel that grows too old on site and is replaced [usd].
+    burnt: Numbers,
+    keeps_months: Numbers | None,
+    price_usd_per_unit: Numbers,
+    worth_frac: Numbers = 0.0,
+) -> Floats:
+    """Yearly loss on fuel that grows too old on site and is replaced [usd], the shape of what is burnt.
 
     The stock turns over every `keeps_months`; what was burnt in the year need not be thrown away.
     `worth_frac` of the price is kept, for fuel poured into a car in time.
     """
     if keeps_months is None or on_site <= 0:
-        return 0.0
-    return max(0.0, on_site * 12.0 / keeps_months - burnt) * price_usd_per_unit * (1.0 - worth_frac)
+        return np.zeros(np.shape(burnt))
+    replaced = np.maximum(0.0, on_site * 12.0 / keeps_months - burnt)
+    return np.asarray(replaced * price_usd_per_unit * (1.0 - worth_frac))
 
 
 def trips_usd(
-    fuel: float, l_per_trip: float | None, trip_usd: float, trip_h: float, person_usd_per_h: float
-) -> float:
-    """Yearly cost of fetching fuel [usd]: trips (a fraction is a mean) x (drive + hours x their worth)."""
+    fuel: Numbers, l_per_trip: Numbers | None, trip_usd: Numbers, trip_h: Numbers, person_usd_per_h: Numbers
+) -> Floats:
+    """Yearly cost of fetching fuel [usd], the shape of `fuel`: trips x (drive + hours x their worth).
+
+    A fraction of a trip is a mean.
+    """
     if l_per_trip is None:
-        return 0.0
-    return fuel / l_per_trip * (trip_usd + trip_h * person_usd_per_h)
+        return np.zeros(np.shape(fuel))
+    return np.asarray(fuel / l_per_trip * (trip_usd + trip_h * person_usd_per_h))
 
 
 def fuel_usd(
-    fuel: ArrayLike, price_usd_per_unit: float, fixed_usd_per_year: float = 0.0,
-    delivery_usd: float = 0.0, fuel_per_delivery: float | None = None,
+    fuel: ArrayLike, price_usd_per_unit: Numbers, fixed_usd_per_year: Numbers = 0.0,
+    delivery_usd: Numbers = 0.0, fuel_per_delivery: float | None = None,
 ) -> Floats:  # fmt: skip
     """Fuel bill of a year at today's prices [usd], positive, shape of `fuel`.
 
@@ -188,7 +194,7 @@ def fuel_usd(
     if not (np.isfinite(burnt).all() and (burnt >= 0).all()):
         raise ValueError("fuel must hold numbers of 0 or more")
     total = burnt * price_usd_per_unit + fixed_usd_per_year
-    if delivery_usd:
+    if np.any(delivery_usd):
         if fuel_per_delivery is None or not fuel_per_delivery > 0:
             raise ValueError(f"delivery_usd needs fuel_per_delivery above 0, got {fuel_per_delivery}")
         total = total + delivery_usd * burnt / fuel_per_delivery

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -23,7 +22,7 @@ from kit.account.cash import (
     up_front_usd,
 )
 from kit.account.emissions import embodied_co2e_kg, fuel_co2e_kg, grid_co2e_kg
-from kit.account.measures import Measures, lifetime_cost_usd, measures
+from kit.account.measures import Measures, measures
 from kit.account.time_value import Floats
 from kit.account.upkeep import exercise_run, replacement_years, service_usd_by_year, unused_life_frac
 from kit.stages.daily import Daily
@@ -74,20 +73,6 @@ class Account:
     measures: Measures
 
 
-@dataclass(frozen=True, eq=False)
-class Lifetime:
-    """The money that ranks options, present values [usd]. with_lost_load_usd: None where it has no price.
-
-    paid_usd_by_year (N+1,): all cash but lost load, years 0..N, negative when money leaves.
-    """
-
-    cost_usd: float
-    with_lost_load_usd: float | None
-    up_front_usd: float
-    net_saving_usd: float
-    paid_usd_by_year: Floats
-
-
 def account(
     study: Study, options: dict[str, Sources], daily: dict[str, Daily], outages: dict[str, OutageSide]
 ) -> dict[str, Account]:
@@ -110,24 +95,6 @@ def account(
                 avoided_outage_h_by_year=max(0.0, missed.must_unserved_h - figures[slug].unserved_h),
             ),
         )
-    return made
-
-
-def lifetimes(
-    model: StudyModel, options: Mapping[str, Sources], figures: Mapping[str, YearFigures]
-) -> dict[str, Lifetime]:
-    """What ranks every option, by the formulas of account() and without its tables."""
-    money, made = model.money, {}
-    nothing_usd = 0.0
-    for slug, option in options.items():  # doing nothing is the first
-        flows = flows_of(model, option, figures[slug])
-        cost_usd = lifetime_cost_usd(flows.lines, money.discount_rate_frac, money.timing)
-        with_usd = None
-        if money.values_lost_load:
-            with_usd = lifetime_cost_usd(flows.lines, money.discount_rate_frac, money.timing, True)
-        nothing_usd = cost_usd if slug == DO_NOTHING else nothing_usd
-        paid_usd = np.sum([usd for line, usd in flows.lines.items() if line != "lost_load"], axis=0)
-        made[slug] = Lifetime(cost_usd, with_usd, flows.up_front_usd, nothing_usd - cost_usd, paid_usd)
     return made
 
 
@@ -158,7 +125,7 @@ def flows_of(model: StudyModel, option: Sources, figures: YearFigures) -> Flows:
         trips_usd_by_year=engine.trips_usd,
         programme_usd_by_year=_income(option, figures, years),
         carbon_usd_by_year=co2e_kg / 1000.0 * money.carbon_usd_per_t,
-        loan=_loan(money),
+        loan=loan_of(money),
         escalation=_escalation(money),
         timing=money.timing,
     )
@@ -197,7 +164,8 @@ def _income(option: Sources, figures: YearFigures, years: int) -> np.ndarray:
     return income_by_year(years, programme.contract_years, figures.programme_usd)
 
 
-def _loan(money: Money) -> Loan | None:
+def loan_of(money: Money) -> Loan | None:
+    """The loan of a study; its inflation is 0 in nominal money."""
     terms = money.loan
     if terms is None:
         return None
@@ -236,16 +204,16 @@ def _engine(model: StudyModel, option: Sources, figures: YearFigures, years: int
     replaced = replacement_years(g.life_years, g.life_h, run_h, years)
     served = g.service if g.care == "well" else {}  # poor care: the regular service is not done
     burnt_usd = float(fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l))
-    spoilt_usd = stale_usd(
-        curve.fuel_on_site_l or 0.0, fuel, terms.keeps_months, price, terms.stale_value_frac
+    spoilt_usd = float(
+        stale_usd(curve.fuel_on_site_l or 0.0, fuel, terms.keeps_months, price, terms.stale_value_frac)
     )
     return _Engine(
         run_h=run_h,
         fuel=fuel,
         fuel_unit=curve.unit,
         fuel_usd=burnt_usd + spoilt_usd,
-        trips_usd=trips_usd(
-            fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, model.money.person_usd_per_h
+        trips_usd=float(
+            trips_usd(fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, model.money.person_usd_per_h)
         ),
         service_usd_by_year=service_usd_by_year(served, run_h, years, g.break_in_h, g.break_in_usd, replaced),
         co2e_kg=fuel_co2e_kg(fuel, fuel_facts(g.fuel).co2e_kg_per_unit),

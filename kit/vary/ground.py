@@ -1,4 +1,4 @@
-"""A study with its physics computed once: any of its numbers can then be moved in microseconds.
+"""A study with its physics computed once: any of its numbers can then be moved at little cost.
 
 What moves only money goes through the formulas of account() on arrays (kit.vary.many). Outage rates
 enter the expected year exactly, kind by kind. Any other number moves along its own axis (kit.vary.axes):
@@ -187,8 +187,7 @@ class Ground:
     ) -> dict[str, ManyLifetimes]:
         """The money of every option in some of the settings, those of one length of stay."""
         numbers = {path: values[rows] for path, values in paths.items() if path != STAY}
-        model = with_values(self.study.model, tree_of(numbers))
-        model = with_values(model, tree_of({STAY: years}))
+        model = with_values(self.study.model, tree_of({**numbers, STAY: years}))
         options = {
             slug: replace(self.stages.options[slug], option=model.options.get(slug)) for slug in figures
         }

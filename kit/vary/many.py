@@ -11,15 +11,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy_financial as npf
 from numpy.typing import ArrayLike, NDArray
 
-from kit.account.cash import system_cost
+from kit.account.cash import fuel_usd, loan_flows, stale_usd, system_cost, trips_usd
 from kit.account.time_value import flow_years
 from kit.account.upkeep import DATE_DIGITS
+from kit.stages.money import loan_of
 from kit.stages.sources import Sources
 from kit.study.equipment_models import Cost, Generator
-from kit.study.models import Loan, Option, StudyModel
+from kit.study.models import Option, StudyModel
 from kit.systems.fuels import fuel_facts
 from kit.systems.generator import fuel_per_h
 
@@ -80,28 +80,25 @@ class _Flows:
 def lifetimes_of(
     model: StudyModel, options: Mapping[str, Sources], figures: Mapping[str, ManyFigures]
 ) -> dict[str, ManyLifetimes]:
-    """What ranks every option; numbers of the model may be arrays (n,), the years of the stay not."""
+    """What ranks every option, in the order of `options`.
+
+    Numbers of the model may be arrays (n,); the years of the stay and a loan's term are one for all.
+    Raises ValueError where a generator's fuel has no price.
+    """
     return {slug: _lifetime(model, option, figures[slug]) for slug, option in options.items()}
 
 
 def _lifetime(model: StudyModel, option: Sources, figures: ManyFigures) -> ManyLifetimes:
     money, years, count = model.money, model.asked.stay_years, figures.run_h.size
-    dates, ends = flow_years(years, money.timing), np.arange(1.0, years + 1.0)
-    flows = _Flows(
-        np.zeros((count, years)),
-        np.zeros((count, years + 1)),
-        np.zeros(count),
-        np.zeros(count),
-        np.zeros(count),
-    )
+    dates, ends = flow_years(years, money.timing), flow_years(years)
+    none = np.zeros(count)
+    flows = _Flows(np.zeros((count, years)), np.zeros((count, years + 1)), none, none, none)
     run_h, fuel = _engine(model, option, figures, flows, dates)
     if option.option:
         _pieces(model, option.option, figures, run_h, flows)
     flows.paid_usd = flows.paid_usd + option.site_work_usd
 
-    recharge_kwh = (
-        np.zeros(count) if option.battery is None else figures.drawn_kwh / figures.charge_efficiency_frac
-    )
+    recharge_kwh = none if option.battery is None else figures.drawn_kwh / figures.charge_efficiency_frac
     electricity_usd = figures.bill_usd_by_year[:, :years] + _column(
         recharge_kwh * figures.energy_usd_per_kwh + figures.forewarned_usd
     )
@@ -119,11 +116,11 @@ def _lifetime(model: StudyModel, option: Sources, figures: ManyFigures) -> ManyL
 
     up_front_usd = flows.paid_usd - flows.incentive_usd
     flows.dated_usd[:, 0] += up_front_usd
-    if money.loan is not None:
-        lent_usd = money.loan.share_frac * flows.paid_usd
+    loan = loan_of(money)
+    if loan is not None:
+        lent_usd, owed_usd = loan_flows(loan, flows.paid_usd, years)
         flows.dated_usd[:, 0] -= lent_usd
-        inflation = (money.inflation_frac or 0.0) if money.money_basis == "real" else 0.0
-        flows.dated_usd[:, 1:] += _loan_usd(money.loan, lent_usd, years) / _grown(inflation, ends)
+        flows.dated_usd[:, 1:] += owed_usd
         up_front_usd = up_front_usd - lent_usd
 
     at, at_end = _grown(money.discount_rate_frac, dates), _grown(money.discount_rate_frac, ends)
@@ -154,19 +151,14 @@ def _engine(
     price = terms.price_usd_per_m3 if curve.unit == "m3" else terms.price_usd_per_l
     if price is None:
         raise ValueError(f"fuels.{g.fuel} needs price_usd_per_{curve.unit}")
-    fuel_usd = fuel * price + terms.fixed_usd_per_year
-    if np.any(np.asarray(terms.delivery_usd) > 0):
-        if not curve.tank_l:
-            raise ValueError("delivery_usd needs a tank above 0")
-        fuel_usd = fuel_usd + terms.delivery_usd * fuel / curve.tank_l
-    if terms.keeps_months is not None and curve.fuel_on_site_l:
-        spoilt = np.maximum(0.0, curve.fuel_on_site_l * 12.0 / terms.keeps_months - fuel)
-        fuel_usd = fuel_usd + spoilt * price * (1.0 - terms.stale_value_frac)
-    flows.recurring_usd += _column(fuel_usd) * _grown(money.fuel_escalation_frac, dates)
+    burnt_usd = fuel_usd(fuel, price, terms.fixed_usd_per_year, terms.delivery_usd, curve.tank_l)
+    spoilt_usd = stale_usd(
+        curve.fuel_on_site_l or 0.0, fuel, terms.keeps_months, price, terms.stale_value_frac
+    )
+    flows.recurring_usd += _column(burnt_usd + spoilt_usd) * _grown(money.fuel_escalation_frac, dates)
     upkeep = _grown(money.upkeep_escalation_frac, dates)
-    if terms.l_per_trip is not None:
-        trips_usd = fuel / terms.l_per_trip * (terms.trip_usd + terms.trip_h * money.person_usd_per_h)
-        flows.recurring_usd += _column(trips_usd) * upkeep
+    fetched_usd = trips_usd(fuel, terms.l_per_trip, terms.trip_usd, terms.trip_h, money.person_usd_per_h)
+    flows.recurring_usd += _column(fetched_usd) * upkeep
     flows.recurring_usd += _service_usd(g, run_h, dates.size) * upkeep
     return run_h, fuel
 
@@ -275,15 +267,6 @@ def _replaced_count(period: Floats, years: int) -> Floats:
 def _year_of(date: Floats) -> Floats:
     """The year in whose course, or at whose end, each date falls: kit.account.upkeep.year_of."""
     return np.asarray(np.maximum(1.0, np.ceil(np.round(date, DATE_DIGITS))))
-
-
-def _loan_usd(loan: Loan, lent_usd: Floats, years: int) -> Floats:
-    """What a loan takes in years 1..N (n, N): kit.account.cash.loan_flows before inflation."""
-    level = -npf.pmt(loan.rate_frac, loan.term_years, lent_usd)
-    paid = _column(level) * (np.arange(years) < loan.term_years)
-    if loan.term_years > years:
-        paid[:, -1] += -npf.fv(loan.rate_frac, years, -level, lent_usd)
-    return np.asarray(paid)
 
 
 def _grown(rate: Any, dates: Floats) -> Floats:

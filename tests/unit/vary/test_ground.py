@@ -11,6 +11,7 @@ from kit.account.measures import lifetime_cost_usd
 from kit.stages.money import flows_of
 from kit.stages.sources import DO_NOTHING
 from kit.stages.year_figures import year_figures
+from kit.study.programme_models import Programme
 from kit.vary.ground import STAY
 from kit.vary.kept import Kept, summary_rows
 from kit.vary.many import ManyFigures, lifetimes_of
@@ -83,7 +84,7 @@ def random_money(rng: np.random.Generator, generators: list[str], solars: list[s
         "money.replacement_escalation_frac": rng.uniform(-0.05, 0.1),
         "money.carbon_usd_per_t": rng.uniform(0.0, 200.0),
         "money.person_usd_per_h": rng.uniform(0.0, 50.0),
-        "money.lost_load_usd_per_h": rng.uniform(0.0, 100.0),
+        "money.lost_load_usd_per_h": rng.uniform(0.1, 100.0),
         "grid_co2e_kg_per_kwh": rng.uniform(0.0, 1.0),
         "export_credit_frac": rng.uniform(0.0, 1.0),
         "fuels.gasoline.price_usd_per_l": rng.uniform(0.1, 5.0),
@@ -99,6 +100,7 @@ def random_money(rng: np.random.Generator, generators: list[str], solars: list[s
         "options.battery.battery.cost.replacement_usd": rng.uniform(0.0, 2e4),
         "options.battery.battery.cost.disposal_usd": rng.uniform(0.0, 500.0),
         "options.battery.battery.cost.upkeep_usd_per_year": rng.uniform(0.0, 90.0),
+        "options.battery.battery.throughput_kwh": rng.uniform(500.0, 30000.0),
     }
     for slug in generators:
         at = f"options.{slug}.generator"
@@ -127,7 +129,9 @@ def random_figures(figures, rng: np.random.Generator):
         throughput_kwh=figures.throughput_kwh * rng.uniform(0.0, 9.0),
         life_years=None if figures.life_years is None else rng.uniform(0.6, 12.0),
         free_count=int(rng.integers(0, 3)),
-        unserved_h=figures.unserved_h * rng.uniform(0.0, 3.0),
+        unserved_h=figures.unserved_h * rng.uniform(0.1, 3.0),
+        losses_usd=rng.uniform(1.0, 900.0),
+        programme_usd=rng.uniform(50.0, 500.0),
     )
 
 
@@ -136,24 +140,44 @@ def many_figures(rows) -> ManyFigures:
     made = {name: [getattr(one, name) for one in rows] for name in vars(rows[0])}
     made["life_years"] = [0.0 if one is None else one for one in made["life_years"]]
     made["programme_usd"] = [one or 0.0 for one in made["programme_usd"]]
-    made["losses_usd"] = None
-    return ManyFigures(**{k: None if v is None else np.array(v, dtype=float) for k, v in made.items()})
+    return ManyFigures(**{name: np.array(values, dtype=float) for name, values in made.items()})
 
 
-@pytest.mark.parametrize("with_loan", [False, True])
-@pytest.mark.parametrize("timing", ["end_of_year", "mid_year"])
-def test_quick_money_is_account_on_random_studies(study, ground, timing, with_loan):
-    """200 random studies in one call: arrays against the tables that flows_of() makes of each, to 1e-9."""
-    rng, stages, years = np.random.default_rng(5), ground.stages, study.model.asked.stay_years
+TERMS = {"usd_per_kw_year": 275.0, "events_per_year": 30, "event_h": 3.0, "contract_years": 2}
+LOANS = {"end_of_year": {"term_years": 9}, "mid_year": {"term_years": 2}}  # longer and shorter than the stay
+LOSS = {"name": "food", "needs_load": "refrigerator", "after_h": 4.0, "usd": 200.0}
+
+
+@pytest.fixture(scope="module")
+def wide():
+    """Solar, a transfer switch and pipeline or tank fuel beside the rest."""
+    options = ("portable", "standby", "battery", "battery_solar", "battery_small_set")
+    return ground_of(small_study("money.lost_load_usd_per_h=10", options=options))
+
+
+@pytest.mark.parametrize("case", ["plain", "loan", "named losses"])
+@pytest.mark.parametrize(("timing", "years"), [("end_of_year", 5), ("mid_year", 3)])
+def test_quick_money_is_account_on_random_studies(wide, timing, years, case):
+    """100 random settings in one call: arrays against the tables that flows_of() makes of each, to 1e-9."""
+    rng, study, stages = np.random.default_rng(5), wide.study, wide.stages
     missed = stages.outages[DO_NOTHING].year
-    loan = {"share_frac": 0.7, "rate_frac": 0.06, "term_years": 3 if timing == "mid_year" else years + 4}
     block = study.model.money.model_dump() | {"timing": timing}
-    block |= {"loan": loan, "inflation_frac": 0.02} if with_loan else {}
-    model = study.model.model_copy(update={"money": type(study.model.money).model_validate(block)})
-    blocks = model.options
-    generators = [s for s, o in blocks.items() if o.generator is not None]
-    solars = [s for s, o in blocks.items() if o.solar is not None]
-    drawn = [random_money(rng, generators, solars) for _ in range(200)]
+    if case == "loan":
+        block |= {"loan": {"share_frac": 0.7, "rate_frac": 0.06, **LOANS[timing]}, "inflation_frac": 0.02}
+    if case == "named losses":
+        block |= {"event_losses": [LOSS], "lost_load_usd_per_h": None}
+    money = type(study.model.money).model_validate(block)
+    called = study.model.options["battery"].model_copy(update={"programme": Programme(**TERMS)})
+    blocks = study.model.options | {"battery": called}
+    model = study.model.model_copy(update={"money": money, "options": blocks})
+    model = with_values(model, tree_of({STAY: years}))
+    generators = [slug for slug, option in blocks.items() if option.generator is not None]
+    solars = [slug for slug, option in blocks.items() if option.solar is not None]
+    assert generators
+    assert solars
+    drawn = [random_money(rng, generators, solars) for _ in range(100)]
+    if case == "named losses":
+        drawn = [{k: v for k, v in one.items() if k != "money.lost_load_usd_per_h"} for one in drawn]
     base = {s: year_figures(o, stages.daily[s], stages.outages[s], missed) for s, o in stages.options.items()}
     figures = [{s: random_figures(one, rng) for s, one in base.items()} for _ in drawn]
     at_once = with_values(model, tree_of({key: np.array([one[key] for one in drawn]) for key in drawn[0]}))
@@ -166,14 +190,15 @@ def test_quick_money_is_account_on_random_studies(study, ground, timing, with_lo
         for slug, option in stages.options.items():
             flows = flows_of(one_model, replace(option, option=one_model.options.get(slug)), figures[i][slug])
             cost = lifetime_cost_usd(flows.cash, d, timing)
-            assert quick[slug].cost_usd[i] == pytest.approx(cost, rel=1e-9, abs=1e-6), (i, slug)
+            assert quick[slug].cost_usd[i] == pytest.approx(cost, rel=1e-9, abs=1e-9), (i, slug)
             with_usd = lifetime_cost_usd(flows.cash, d, timing, with_lost_load=True)
-            assert quick[slug].with_lost_load_usd[i] == pytest.approx(with_usd, rel=1e-9, abs=1e-6)
+            assert with_usd > cost
+            assert quick[slug].with_lost_load_usd[i] == pytest.approx(with_usd, rel=1e-9, abs=1e-9)
             assert quick[slug].up_front_usd[i] == pytest.approx(flows.up_front_usd, rel=1e-9, abs=1e-9)
             paid = flows.cash.drop(columns="lost_load").sum(axis=1).to_numpy()
-            assert quick[slug].paid_usd_by_year[i] == pytest.approx(paid, rel=1e-9, abs=1e-6)
+            assert quick[slug].paid_usd_by_year[i] == pytest.approx(paid, rel=1e-9, abs=1e-9)
             replaced += int((flows.cash["replacement"] < 0).sum())
-    assert replaced > 300  # the random lives do end within the stay
+    assert replaced > 100  # the random lives do end within the stay
 
 
 def test_losses_along_the_walk_are_not_served_stale():
