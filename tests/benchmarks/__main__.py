@@ -18,6 +18,7 @@ from tests.benchmarks import (
     lifetime_ratios,
     memo,
     memo_batch,
+    page_build,
     rates_ratio,
     ride_ratios,
     start_ratios,
@@ -77,13 +78,17 @@ def main() -> None:
     parser.add_argument("--memo", action="store_true", help="a memo against stock tools, as processes")
     parser.add_argument("--memo-batch", action="store_true", help="twenty memos against stock tools")
     parser.add_argument("--baseline", type=int, default=4, help="stock runs of --memo-batch (default 4)")
-    parser.add_argument("--rounds", type=int, default=5, help="rounds of --memo (default 5)")
+    parser.add_argument("--page", action="store_true", help="a household's page against a memo; files' sizes")
+    parser.add_argument("--rounds", type=int, default=5, help="rounds of --memo and --page (default 5)")
     given = parser.parse_args()
     if given.memo:
         memo.report(given.rounds)
         return
     if given.memo_batch:
         memo_batch.report(given.baseline)
+        return
+    if given.page:
+        page_build.report(given.rounds)
         return
     begin = time.perf_counter()
     rows: list[Row] = []

@@ -45,6 +45,25 @@ def browser() -> Iterator[Any]:
             chromium.close()
 
 
+def at_home(page: Any, *served: str) -> list[str]:
+    """Keep a page on this machine: the list fills with the addresses it asked for elsewhere.
+
+    `served`: beginnings of the addresses it may ask for; without them, those of this machine's servers.
+    """
+    strangers: list[str] = []
+    mine = (*(served or ("http://127.0.0.1:",)), "data:", "blob:")
+
+    def route(handler: Any) -> None:
+        if handler.request.url.startswith(mine):
+            handler.continue_()
+        else:
+            strangers.append(handler.request.url)
+            handler.abort()
+
+    page.route("**/*", route)
+    return strangers
+
+
 @contextmanager
 def opened(chromium: Any, file: Path, width: int) -> Iterator[Seen]:
     """The page at a width, drawn."""
@@ -54,15 +73,7 @@ def opened(chromium: Any, file: Path, width: int) -> Iterator[Seen]:
     seen = Seen(page)
     page.on("console", lambda m: seen.errors.append(m.text) if m.type == "error" else None)
     page.on("pageerror", lambda e: seen.errors.append(str(e)))
-
-    def route(handler: Any) -> None:
-        if handler.request.url.startswith(("file:", "data:", "blob:")):
-            handler.continue_()
-        else:
-            seen.requests.append(handler.request.url)
-            handler.abort()
-
-    page.route("**/*", route)
+    seen.requests = at_home(page, "file:")
     try:
         page.goto(file.as_uri())
         page.wait_for_selector("html[data-drawn]", timeout=60_000)

@@ -12,11 +12,14 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from tests.contract.sources import ROOT
 
 READY_S = 90.0
+RUN_MS = 180_000
 TOKEN = "invented"
+ANSWER = ".rt-answer >> nth=0"
 
 
 @contextmanager
@@ -42,6 +45,18 @@ def lab_server(folder: Path) -> Iterator[str]:
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
             process.wait(10)
+
+
+def run_all(page: Any, address: str) -> None:
+    """Open the notebook at `address`, run all its cells as a hand would, wait for the whole answer."""
+    page.goto(address)
+    page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=RUN_MS)
+    page.wait_for_selector("text=Python 3 (ipykernel) | Idle", timeout=RUN_MS)
+    page.wait_for_timeout(2000)  # run before the notebook knows its kernel, it would ask for one
+    page.click("li.lm-MenuBar-item:has-text('Run')")
+    page.click("li.lm-Menu-item:has-text('Run All Cells') >> nth=0")
+    page.wait_for_selector(ANSWER, timeout=RUN_MS)
+    page.wait_for_selector(".rt-whole table", timeout=RUN_MS)
 
 
 def _free_port() -> int:

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser.chromium import browser
-from tests.browser.lab import lab_server
+from tests.browser.chromium import at_home, browser
+from tests.browser.lab import lab_server, run_all
 
 pytestmark = pytest.mark.browser
 SOON_MS, LATER_MS = 30_000, 180_000
@@ -24,25 +24,10 @@ def chromium() -> Iterator[Any]:
 
 def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> None:
     folder = tmp_path / "work"
-    strangers: list[str] = []
-
-    def route(handler: Any) -> None:
-        if handler.request.url.startswith(("http://127.0.0.1:", "data:", "blob:")):
-            handler.continue_()
-        else:
-            strangers.append(handler.request.url)
-            handler.abort()
-
     with lab_server(folder) as address:
         page = chromium.new_page(viewport={"width": 1400, "height": 1000})
-        page.route("**/*", route)
-        page.goto(address)
-        page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=LATER_MS)
-        page.wait_for_selector("text=Python 3 (ipykernel) | Idle", timeout=LATER_MS)
-        page.wait_for_timeout(2000)  # run before the notebook knows its kernel, it would ask for one
-        page.click("li.lm-MenuBar-item:has-text('Run')")
-        page.click("li.lm-Menu-item:has-text('Run All Cells') >> nth=0")
-        page.wait_for_selector(FIGURE, timeout=LATER_MS)
+        strangers = at_home(page)
+        run_all(page, address)
         assert "stay on for 8 h" in page.inner_text(".rt-answer >> nth=0").replace("\u00a0", " ")
         first = page.inner_text(FIGURE)
 
