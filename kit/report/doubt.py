@@ -7,14 +7,44 @@ from typing import Any
 
 import pandas as pd
 
+from kit.report.aside import Aside
 from kit.report.formats import DASH, figure, whole_money
 from kit.report.html_table import Cell, Group, table
-from kit.report.show import Shown, paragraph, together
+from kit.report.memo import unbroken
+from kit.report.show import Shown, heading, paragraph, together
 from kit.report.theme import looks
+from kit.vary.doubt import NOBODY, Doubt, doubt_of
 from kit.vary.draws import Draws, chances, intervals
+from kit.vary.ground import Ground
 from kit.vary.said import said
 
-NOBODY = "nobody"
+NO_RANGES = (
+    "No number of this study has a low and a high value, so nothing is told of how sure the answer is: "
+    "give ranges to the numbers nobody knows (prices, outages, lives)."
+)
+
+
+def begin(ground: Ground) -> Aside[Doubt | None]:
+    """Begin to move the ground, beside what this process does next."""
+
+    def work() -> Doubt | None:
+        made = doubt_of(ground)
+        return None if made is None else made.alone()
+
+    return Aside(work)
+
+
+def finish(begun: Aside[Doubt | None], ground: Ground) -> Doubt | None:
+    """Wait for what was begun; None where the study has no number with a low and a high value."""
+    made = begun.result()
+    return None if made is None else made.on(ground)
+
+
+def awaited() -> Any:
+    """A place in the notebook for the sentence on how sure the answer is: a handle with `update`."""
+    from IPython.display import display
+
+    return display(paragraph("How sure the answer is stands further down.", "small"), display_id=True)
 
 
 def names(comparison: Any) -> dict[str, str]:
@@ -22,10 +52,22 @@ def names(comparison: Any) -> dict[str, str]:
     return {look.slug: look.name for look in looks(comparison)}
 
 
-def answer(comparison: Any, draws: Draws, turned: pd.DataFrame) -> Shown:
+def short(comparison: Any, made: Doubt | None) -> Shown:
     """How sure the answer is and what turns it, by the rules of kit.vary.said."""
-    sentences = said(draws, turned, names(comparison))
-    return together([paragraph(" ".join(sentences), "verdict"), paragraph(_about(draws), "small")])
+    if made is None:
+        return paragraph(NO_RANGES, "small")
+    return together([heading("How sure that is"), _sentences(comparison, made)])
+
+
+def answer(comparison: Any, made: Doubt | None) -> Shown:
+    """The same, and what it stands on."""
+    if made is None:
+        return paragraph(NO_RANGES)
+    return together([_sentences(comparison, made), paragraph(_about(made.draws), "small")])
+
+
+def _sentences(comparison: Any, made: Doubt) -> Shown:
+    return paragraph(unbroken(" ".join(said(made.draws, made.turned, names(comparison)))))
 
 
 def _about(draws: Draws) -> str:
@@ -49,9 +91,13 @@ def _error(draws: Draws) -> str:
     currency = draws.ground.study.model.money.currency
     return (
         "Physical numbers move between exact runs at their low, likely and high values, their differences "
-        f"added up; against {checks['draw'].nunique()} exact joint runs that misses lifetime costs by at "
+        f"added up; against {_runs(checks['draw'].nunique())} that misses lifetime costs by at "
         f"most {figure(usd, 'usd', currency=currency)} and chances by at most {100.0 * frac:.2g} points."
     )
+
+
+def _runs(count: int) -> str:
+    return f"{count} exact joint run{'' if count == 1 else 's'}"
 
 
 def chance_table(comparison: Any, draws: Draws) -> Shown:
@@ -64,7 +110,7 @@ def chance_table(comparison: Any, draws: Draws) -> Shown:
         rows.append(
             [
                 look.label,
-                share(row["wins_frac"], row["standard_error_frac"]),
+                share(row["wins_frac"], row["standard_error_frac"]) if row["stands_frac"] > 0.0 else DASH,
                 figure(float(row["stands_frac"]), "frac"),
                 with_error(row["regret_usd"], row["regret_error_usd"], currency),
             ]
@@ -98,7 +144,6 @@ def with_error(value: Any, error: Any, currency: str) -> str:
 HEADS = {
     "lifetime_cost_usd": "Lifetime cost",
     "lifetime_cost_with_lost_load_usd": "With lost load",
-    "up_front_usd": "Up front",
     "net_saving_usd": "Net saving",
     "must_run_unserved_h_per_year": "Must-run off, h a year",
     "ride_through_frac_asked": "Chance at the asked hours",
@@ -116,10 +161,10 @@ def interval_table(comparison: Any, draws: Draws) -> Shown:
         rows.append([look.label, *(_band(found[look.slug, name], name, currency) for name in used)])
     heads = ["", *(HEADS[name] for name in used)]
     note = (
-        "The middle of the draws; in brackets what one draw in twenty stays below and one in twenty exceeds. "
-        "What luck adds to these is in the table of whole stays."
+        "Above, the middle of the draws; below it, what one draw in twenty stays under and one in twenty "
+        "exceeds. What luck adds to these is in the table of whole stays."
     )
-    shown_table = table("What the figures may be", heads, [Group("", rows)])
+    shown_table = table("What the figures may be", heads, [Group("", rows)], kind="figures bands")
     return together([shown_table, paragraph(note, "small")])
 
 
@@ -129,7 +174,8 @@ def _band(row: dict[Any, Any], name: str, currency: str) -> str:
             return whole_money(value, currency)
         return figure(value, "frac" if "_frac" in name else "h", with_unit="_frac" in name)
 
-    return f"{text(row['p50'])} ({text(row['p05'])} to {text(row['p95'])})"
+    middle, low, high = (text(row[which]) for which in ("p50", "p05", "p95"))
+    return middle if low == middle == high else f"{middle}\n{unbroken(f'{low} to {high}')}"
 
 
 def luck_apart(comparison: Any, draws: Draws, stays: pd.DataFrame) -> Shown:
@@ -137,41 +183,29 @@ def luck_apart(comparison: Any, draws: Draws, stays: pd.DataFrame) -> Shown:
     years = comparison.study.model.asked.stay_years
     by_option = {str(row["option"]): row for row in stays.to_dict("records")}
     made = intervals(draws)
-    made = made[made["figure"] == "must_run_unserved_h_per_year"]
+    dark = made[made["figure"] == "must_run_unserved_h_per_year"]
+    expected = {str(row["option"]): row for row in dark.to_dict("records")}
     rows = []
-    low, high = (dict(zip(made["option"], made[end], strict=True)) for end in ("p05", "p95"))
     for look in looks(comparison):
         lucky = by_option[look.slug]
-        mean = figure(float(lucky["dark_h_mean"]), "h")
-        ends = [figure(years * float(end[look.slug]), "h") for end in (low, high)]
-        rows.append(
-            [
-                look.label,
-                mean,
-                " to ".join(ends),
-                f"{figure(float(lucky['dark_h_p05']), 'h')} to {figure(float(lucky['dark_h_p95']), 'h')}",
-            ]
-        )
-    heads = ["", "Mean of drawn stays", "What we do not know", "Luck"]
+        ends = [years * float(expected[look.slug][end]) for end in ("p50", "p05", "p95")]
+        middle, *between = (_hours(value) for value in ends)
+        chance = (_hours(float(lucky[f"dark_h_{end}"])) for end in ("p05", "p95"))
+        rows.append([look.label, middle, " to ".join(between), " to ".join(chance)])
+    heads = [
+        "",
+        "Expected,\nmiddle of the draws",
+        "Expected, by what\nwe do not know",
+        "Of a single stay,\nby luck",
+    ]
     note = (
-        "Both are 5 to 95 %. What we do not know: the expectation under other rates, lengths and equipment "
-        "figures. Luck: the outages and failures of single stays at likely values. The first shrinks with "
+        "Both spans are 5 to 95%. What we do not know: the expectation under other rates, lengths and "
+        "machines. Luck: the outages and failures of single stays at likely values. The first shrinks with "
         "better records, the second does not."
     )
-    caption = f"Must-run hours off in a stay of {years} years"
+    caption = f"Hours without must-run loads in a stay of {years} years"
     return together([table(caption, heads, [Group("", rows)]), paragraph(note, "small")])
 
 
-def pair(comparison: Any, draws: Draws) -> tuple[str, str] | None:
-    """The chosen option and its nearest rival: the one chosen next most often, else the next cheapest.
-
-    None where no two options may be chosen at likely values or in the draws.
-    """
-    table_ = chances(draws)
-    table_ = table_[(table_["option"] != NOBODY) & (table_["stands_frac"] > 0.0)]
-    order = table_.sort_values(["wins_frac", "regret_usd"], ascending=[False, True])["option"].tolist()
-    winner = comparison.verdict.winner
-    if winner is not None and winner in order:
-        order.remove(winner)
-        order.insert(0, winner)
-    return (order[0], order[1]) if len(order) > 1 else None
+def _hours(value: float) -> str:
+    return figure(round(value, 2), "h", with_unit=False)

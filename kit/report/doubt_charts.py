@@ -52,11 +52,9 @@ def swing_chart(comparison: Any, swung: pd.DataFrame, chosen: str, rival: str) -
         .mark_bar(stroke=INK, strokeWidth=0.6, height={"band": 0.42}, yOffset=8)
         .encode(x, alt.X2("to:Q"), y, fill)
     )
-    labels = (
-        alt.Chart(frame.drop_duplicates("unknown"))
-        .mark_text(align="left", yOffset=-9, color=INK)
-        .encode(alt.X(value=0), y, text=alt.Text("label:N"))
-    )
+    words = alt.Chart(frame.drop_duplicates("unknown")).encode(alt.X(value=0), y, text=alt.Text("label:N"))
+    halo = words.mark_text(align="left", yOffset=-9, stroke="white", strokeWidth=5, strokeJoin="round")
+    labels = words.mark_text(align="left", yOffset=-9, color=INK)
     marks = pd.DataFrame({"at": [0.0, likely], "text": ["costs alike", "all likely"]})
     rules = (
         alt.Chart(marks)
@@ -76,7 +74,7 @@ def swing_chart(comparison: Any, swung: pd.DataFrame, chosen: str, rival: str) -
     turned = [str(u) for u in order if _turns(frame[frame["unknown"] == u])]
     said = f"{', '.join(turned)} can turn it" if turned else "none of them turns it by itself"
     return finish(
-        alt.layer(bars, labels, rules, resolve={"scale": {"color": "independent"}}),
+        alt.layer(bars, rules, halo, labels, resolve={"scale": {"color": "independent"}}),
         f"One number at a time: {said}" if len(said) < 90 else "One number at a time, widest first",
         f"Cost of {other.label} beyond {one.label}: {short_money(likely, currency)} with all likely; "
         + "; ".join(f"{r['unknown']} {r['end']}: {short_money(r['to'], currency)}" for r in _rows(frame)),
@@ -223,6 +221,7 @@ def turn_map(comparison: Any, mapped: pd.DataFrame, across: Any, up: Any) -> Any
         f"Shares of the map: {said}. The cross marks the study.",
         320,
         16,
+        subtitle="The cross marks the study's own values; all else is likely.",
     )
 
 
@@ -235,7 +234,7 @@ def _axis_title(comparison: Any, lever: Any) -> str:
 
 @unchecked
 def cash_band_chart(comparison: Any, draws: Draws, slugs: Sequence[str]) -> Any:
-    """Running cash beyond doing nothing, one panel an option: the middle draw and the 5 to 95 % band."""
+    """Running cash beyond doing nothing, both in one panel: the middle draw and the 5 to 95 % band."""
     import altair as alt
 
     currency = _currency(comparison)
@@ -269,13 +268,13 @@ def cash_band_chart(comparison: Any, draws: Draws, slugs: Sequence[str]) -> Any:
         layers.append(
             base.mark_line(color=look.colour, strokeDash=list(look.dash)).encode(alt.Y("p50:Q", scale=span))
         )
-        ends.append({"year": last, "usd": float(own["p50"].iloc[-1]), "text": look.label})
-    layers.append(
-        alt.Chart(pd.DataFrame(ends))
-        .mark_text(align="right", dx=-4, dy=-10, fontWeight=600, color=INK)
-        .encode(alt.X("year:Q"), alt.Y("usd:Q"), text=alt.Text("text:N"))
-    )
-    said = "; ".join(f"{e['text']} {short_money(e['usd'], currency)}" for e in ends)
+        middle = own[own["year"] == last // 2]["p50"].iloc[0]
+        ends.append({"year": last // 2, "usd": float(middle), "text": look.label})
+    words = alt.Chart(pd.DataFrame(ends)).encode(alt.X("year:Q"), alt.Y("usd:Q"), text=alt.Text("text:N"))
+    layers.append(words.mark_text(dy=-11, fontWeight=600, stroke="white", strokeWidth=4, strokeJoin="round"))
+    layers.append(words.mark_text(dy=-11, fontWeight=600, color=INK))
+    after = {look.label: float(frame[frame["option"] == look.slug]["p50"].iloc[-1]) for look in items}
+    said = "; ".join(f"{name} {short_money(usd, currency)}" for name, usd in after.items())
     return finish(
         alt.layer(*layers),
         "Cash year by year, with what is not known about it",

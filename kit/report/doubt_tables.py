@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import pandas as pd
 
 from kit.report.doubt import names, share, with_error
-from kit.report.formats import DASH, figure
+from kit.report.formats import DASH, figure, unit_symbol
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, paragraph, together
 from kit.report.theme import looks
@@ -18,14 +18,10 @@ from kit.vary.ranges import printed, shown
 
 def turn_table_shown(comparison: Any, turned: pd.DataFrame) -> Shown:
     """Every number that was searched, and where by itself it makes another option the answer."""
-    model, by_slug = comparison.study.model, names(comparison)
-    rows: list[Sequence[str | Cell]] = []
+    by_slug, rows = names(comparison), list[Sequence[str | Cell]]()
     for row in turned.to_dict("records"):
-
-        def text(value: Any, unit: str = str(row["unit"])) -> str:
-            return printed(float(value), unit, model.units == "us", model.money.currency)
-
-        where = "none in range" if pd.isna(row["value"]) else text(row["value"])
+        text = _text(comparison, str(row["unit"]))
+        where = "nowhere" if pd.isna(row["value"]) else text(row["value"])
         change = (
             DASH
             if pd.isna(row["value"])
@@ -33,7 +29,7 @@ def turn_table_shown(comparison: Any, turned: pd.DataFrame) -> Shown:
         )
         rows.append(
             [
-                str(row["name"]).capitalize() if str(row["name"])[0].islower() else str(row["name"]),
+                _headed(str(row["name"])),
                 text(row["likely"]),
                 f"{text(row['low'])} to {text(row['high'])}",
                 where,
@@ -44,29 +40,38 @@ def turn_table_shown(comparison: Any, turned: pd.DataFrame) -> Shown:
     return table("Where the answer turns, one number at a time", heads, [Group("", rows)], (4,), "words")
 
 
+def _headed(name: str) -> str:
+    return f"{name[0].upper()}{name[1:]}"
+
+
+def _text(comparison: Any, unit: str) -> Callable[[Any], str]:
+    """How the values of one unit are printed in a table."""
+    model = comparison.study.model
+    money = unit_symbol("usd", currency=model.money.currency)
+    return lambda value: printed(float(value), unit, model.units == "us", money)
+
+
 def _who(slug: Any, by_slug: dict[str, str]) -> str:
     return "no option" if slug is None or pd.isna(slug) else by_slug[str(slug)]
 
 
 def breakeven_table_shown(comparison: Any, crossed: pd.DataFrame) -> Shown:
     """Values at which two options cost the same, each put back into the study."""
-    model, by_slug = comparison.study.model, names(comparison)
-    rows: list[Sequence[str | Cell]] = []
+    by_slug, rows = names(comparison), list[Sequence[str | Cell]]()
+    currency = comparison.study.model.money.currency
     for row in crossed.to_dict("records"):
-        unit = str(row["unit"])
-
-        def text(value: Any, unit: str = unit) -> str:
-            return printed(float(value), unit, model.units == "us", model.money.currency)
-
+        text = _text(comparison, str(row["unit"]))
         none = pd.isna(row["value"])
-        gap: str | Cell = DASH if none else figure(abs(float(row["gap_usd"])), "usd")
+        gap: str | Cell = DASH if none else figure(abs(float(row["gap_usd"])), "usd", currency=currency)
         if not none and row["jump"]:
             gap = Cell(str(gap), "the cost steps here (a service or a replacement more) and is never equal")
         where = f"none in {text(row['low'])} to {text(row['high'])}" if none else text(row["value"])
-        rows.append([str(row["name"]), by_slug[str(row["other"])], text(row["likely"]), where, gap])
+        rows.append([_headed(str(row["name"])), by_slug[str(row["other"])], text(row["likely"]), where, gap])
     first = by_slug[str(crossed["option"].iloc[0])] if len(crossed) else ""
     heads = ["", "Costs the same as", "Likely", "Break-even at", "Put back: differs by"]
-    return table(f"Where {first} breaks even", heads, [Group("", rows)], (1, 3), "words")
+    return table(
+        f"Where {first} costs the same as its nearest rival", heads, [Group("", rows)], (1, 3), "words"
+    )
 
 
 def ranges_table(draws: Draws) -> Shown:

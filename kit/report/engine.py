@@ -16,6 +16,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from functools import cached_property
 from typing import Any
 
 from IPython.core.displayhook import DisplayHook
@@ -59,6 +60,8 @@ def _plain(data: dict[str, Any]) -> dict[str, Any]:
 
 
 class _Publisher(DisplayPublisher):
+    """Displays become outputs; one shown under an id may be shown anew in its place, by a later cell too."""
+
     outputs: list[Any]
 
     def publish(
@@ -71,10 +74,22 @@ class _Publisher(DisplayPublisher):
         update: Any = False,
         **options: Any,
     ) -> None:
-        self.outputs.append(v4.new_output("display_data", data=_plain(data), metadata=_plain(metadata or {})))
+        output = v4.new_output("display_data", data=_plain(data), metadata=_plain(metadata or {}))
+        name = str((transient or {}).get("display_id", ""))
+        if update:
+            for shown in self._shown.get(name, ()):
+                shown.update(output)
+            return
+        self.outputs.append(output)
+        if name:
+            self._shown.setdefault(name, []).append(output)
 
     def clear_output(self, wait: bool = False) -> None:
         self.outputs.clear()
+
+    @cached_property
+    def _shown(self) -> dict[str, list[Any]]:
+        return {}
 
 
 class _Hook(DisplayHook):

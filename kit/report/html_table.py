@@ -10,7 +10,9 @@ from kit.report.show import Shown, escape
 
 @dataclass(frozen=True)
 class Cell:
-    """One cell. `note` is printed under the table, behind a letter; `kind` is a CSS class."""
+    """One cell, a line break where the text has one. `note` is printed under the table, behind a letter;
+    `kind` is a CSS class.
+    """
 
     text: str
     note: str = ""
@@ -91,7 +93,7 @@ def _as_cell(value: str | Cell) -> Cell:
 
 def _cell_html(cell: Cell, notes: _Notes) -> str:
     mark = f"<sup>{notes.letter(cell.note)}</sup>" if cell.note else ""
-    return f"{escape(cell.text)}{mark}"
+    return f"{_lines(cell.text)}{mark}"
 
 
 def _plain(
@@ -103,7 +105,9 @@ def _plain(
             lines.append(group.heading)
         for row in group.rows:
             cells = [_as_cell(c) for c in row]
-            lines.append([c.text + (f" ({notes.letters[c.note]})" if c.note else "") for c in cells])
+            lines.append(
+                [c.text.replace("\n", " ") + (f" ({notes.letters[c.note]})" if c.note else "") for c in cells]
+            )
     lines[0] = [name.replace("\n", " ") for name in columns]
     rows = [line for line in lines if isinstance(line, list)]
     widths = [max(len(r[i]) for r in rows if i < len(r)) for i in range(len(columns))]

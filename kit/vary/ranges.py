@@ -8,6 +8,7 @@ study lists under `together`. Grouping is the study's judgement, no measured cor
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -248,17 +249,28 @@ def shown(one: Range, value: float, study: Study) -> str:
 
 
 def printed(value: float, unit: str, us: bool, currency: str) -> str:
-    """A value with its unit; prices of a litre by the gallon in a study in US units."""
+    """A value with its unit; prices of a litre by the gallon in a study in US units.
+
+    currency: its code, or its sign, which stands at the figure.
+    """
+    money = f"{currency} " if currency.isalpha() else currency
     if unit == "usd_per_l" and us:
-        return f"{currency} {value * GAL_L:,.2f} per gal"
+        return f"{money}{value * GAL_L:,.2f} per gal"
     if unit == "frac":
         return f"{100.0 * value:.3g}%"
     if unit.startswith("usd"):
         digits = 0 if abs(value) >= 100 else 2
-        return f"{currency} {value:,.{digits}f}{_words(unit.removeprefix('usd'))}"
+        return f"{money}{value:,.{digits}f}{_words(unit.removeprefix('usd'))}"
     if unit == "years" and value == 1.0:
         return "1 year"
-    return f"{value:,.4g} {_words(unit)}".strip()
+    return f"{_three(value)} {_words(unit)}".strip()
+
+
+def _three(value: float) -> str:
+    """Three significant figures, whole numbers in full: 1,524, 36.6, 0.305."""
+    digits = 2 - math.floor(math.log10(abs(value))) if value else 0
+    text = f"{value:,.{max(0, digits)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _words(unit: str) -> str:

@@ -22,7 +22,15 @@ _IMPORTS = (
 )
 
 # sections that read more of a study than the invented comparison has
-_NOT_INVENTED = ("outage_record.", "ageing.", "code_rules.", "load_list.", "rate_tables.")
+_NOT_INVENTED = (
+    "doubt.",
+    "how_sure.",
+    "outage_record.",
+    "ageing.",
+    "code_rules.",
+    "load_list.",
+    "rate_tables.",
+)
 
 
 def fake_notebook(folder: Path, extra: dict[str, str] | None = None) -> Path:
@@ -37,7 +45,7 @@ def fake_notebook(folder: Path, extra: dict[str, str] | None = None) -> Path:
     computing = [c["id"] for c in book["cells"] if c["cell_type"] == "code"]
     computing = computing[computing.index("imports") + 1 : computing.index("head")]
     sources |= dict.fromkeys(computing, "")
-    sources[computing[-1]] = "comparison = fake_comparison(name, life_support)"
+    sources["comparison"] = "comparison = fake_comparison(name, life_support)"
     sources |= {"neglect": "poor_care = fake_neglected()", "frontier": "frontier = fake_frontier()"}
     sources["stays"] = "stays = fake_stays()"
     for cell in book["cells"]:

@@ -28,11 +28,16 @@ from tests.contract.sources import ROOT
 from tests.unit.report.fake_comparison import fake_comparison
 from tests.unit.report.fake_notebook import fake_notebook
 
+SHOWN_ANEW = {
+    "sure": "from IPython.display import display\nsure = display('not yet known', display_id=True)",
+    "doubted": "print('worked out')\nsure.update('known at last')",
+}
+
 
 def run(folder: Path, engine: str = "ridethrough", **parameters: Any) -> Any:
     (folder / "from").mkdir()
     (folder / "to").mkdir()
-    source = fake_notebook(folder / "from")
+    source = fake_notebook(folder / "from", SHOWN_ANEW)
     return run_notebook(source, folder / "to" / source.name, {"study": "x.yaml", **parameters}, engine=engine)
 
 
@@ -59,6 +64,9 @@ def test_both_engines_give_the_same_notebook(tmp_path: Path) -> None:
     assert books["ridethrough"] == books["nbclient"]
     outputs = [o for c in json.loads(books["nbclient"])["cells"] for o in c.get("outputs", [])]
     assert len(outputs) > 20
+    cells = {c["id"]: c.get("outputs", []) for c in json.loads(books["ridethrough"])["cells"]}
+    assert [o["data"]["text/plain"] for o in cells["sure"]] == [["'known at last'"]]  # in its place, once
+    assert [o["text"] for o in cells["doubted"]] == ["worked out\n"]
 
 
 @pytest.mark.parametrize("first", ["kit.report.engine", "papermill", "papermill.engines"])

@@ -133,7 +133,7 @@ def test_checks_that_disagree_are_said():
         (0.03, "frac", "3%"),
         (0.301, "usd_per_kwh", "USD 0.30 per kWh"),
         (7200.0, "usd", "USD 7,200"),
-        (1.979, "per_year", "1.979 a year"),
+        (1.979, "per_year", "1.98 a year"),
         (1.0, "years", "1 year"),
         (0.35, "kg_per_kwh", "0.35 kg per kWh"),
     ],
