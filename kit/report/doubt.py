@@ -7,44 +7,34 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.aside import Aside
 from kit.report.formats import DASH, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.show import Shown, heading, paragraph, together
 from kit.report.theme import looks
-from kit.vary.doubt import NOBODY, Doubt, doubt_of
+from kit.vary.doubt import NOBODY, Doubt
 from kit.vary.draws import Draws, chances, intervals
-from kit.vary.ground import Ground
 from kit.vary.said import said
 
+PLACE = "how-sure"
 NO_RANGES = (
     "No number of this study has a low and a high value, so nothing is told of how sure the answer is: "
     "give ranges to the numbers nobody knows (prices, outages, lives)."
 )
 
 
-def begin(ground: Ground) -> Aside[Doubt | None]:
-    """Begin to move the ground, beside what this process does next."""
-
-    def work() -> Doubt | None:
-        made = doubt_of(ground)
-        return None if made is None else made.alone()
-
-    return Aside(work)
-
-
-def finish(begun: Aside[Doubt | None], ground: Ground) -> Doubt | None:
-    """Wait for what was begun; None where the study has no number with a low and a high value."""
-    made = begun.result()
-    return None if made is None else made.on(ground)
-
-
-def awaited() -> Any:
-    """A place in the notebook for the sentence on how sure the answer is: a handle with `update`."""
+def awaited() -> None:
+    """Keep a place in the notebook for the sentence on how sure the answer is, which `tell` fills."""
     from IPython.display import display
 
-    return display(paragraph("How sure the answer is stands further down.", "small"), display_id=True)
+    display(paragraph("How sure that is stands further down.", "small"), display_id=PLACE)
+
+
+def tell(comparison: Any, made: Doubt | None) -> None:
+    """Put the sentence where `awaited` kept a place for it."""
+    from IPython.display import update_display
+
+    update_display(short(comparison, made), display_id=PLACE)
 
 
 def names(comparison: Any) -> dict[str, str]:

@@ -1,7 +1,8 @@
 """How sure an answer is, all of it at once: joint draws, where the choice turns, swings, shares.
 
-`doubt_of` moves a study's ground, which takes some seconds; what it gives can go from one process to
-another without that ground (`Doubt.alone`) and be put on it again (`Doubt.on`).
+`doubt_of` moves a study's ground, which takes some seconds: `doubt_beside` begins it in another process
+and `doubt_made` waits for it. What it gives goes from one process to the other without that ground
+(`Doubt.alone`) and is put on it again (`Doubt.on`).
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from kit.vary.aside import Aside
 from kit.vary.axes import Axis
 from kit.vary.breakeven import breakeven_table, turn_table, win_map
 from kit.vary.draws import Draws, chances, draw
@@ -60,6 +62,22 @@ class Doubt:
 
 def _no_setting(values: Any) -> dict[str, Any]:
     raise ValueError("this number was moved elsewhere: make its lever anew")
+
+
+def doubt_beside(ground: Ground) -> Aside[Doubt | None]:
+    """Begin `doubt_of` beside what this process does next."""
+
+    def work() -> Doubt | None:
+        made = doubt_of(ground)
+        return None if made is None else made.alone()
+
+    return Aside(work)
+
+
+def doubt_made(beside: Aside[Doubt | None], ground: Ground) -> Doubt | None:
+    """Wait for what was begun; None where the study has no number with a low and a high value."""
+    made = beside.result()
+    return None if made is None else made.on(ground)
 
 
 def doubt_of(ground: Ground, checked: int = CHECKED) -> Doubt | None:

@@ -43,6 +43,8 @@ def test_the_notebook_computes_as_compare_does() -> None:
         "whole_stays",
         "Ground",
         "Stages",
+        "doubt_beside",
+        "doubt_made",
     }  # variations are shown, not compared
     mine = [name for name in called(source) if name not in shows]
     assert mine == called(inspect.getsource(kit.compare.compare))

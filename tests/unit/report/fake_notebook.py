@@ -24,6 +24,7 @@ _IMPORTS = (
 # sections that read more of a study than the invented comparison has
 _NOT_INVENTED = (
     "doubt.",
+    "doubt_made",
     "how_sure.",
     "outage_record.",
     "ageing.",

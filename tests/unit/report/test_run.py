@@ -29,8 +29,8 @@ from tests.unit.report.fake_comparison import fake_comparison
 from tests.unit.report.fake_notebook import fake_notebook
 
 SHOWN_ANEW = {
-    "sure": "from IPython.display import display\nsure = display('not yet known', display_id=True)",
-    "doubted": "print('worked out')\nsure.update('known at last')",
+    "sure": "from IPython.display import display\nplace = display('not yet known', display_id=True)",
+    "told": "print('worked out')\nplace.update('known at last')",
 }
 
 
@@ -66,7 +66,7 @@ def test_both_engines_give_the_same_notebook(tmp_path: Path) -> None:
     assert len(outputs) > 20
     cells = {c["id"]: c.get("outputs", []) for c in json.loads(books["ridethrough"])["cells"]}
     assert [o["data"]["text/plain"] for o in cells["sure"]] == [["'known at last'"]]  # in its place, once
-    assert [o["text"] for o in cells["doubted"]] == ["worked out\n"]
+    assert [o["text"] for o in cells["told"]] == [["worked out\n"]]
 
 
 @pytest.mark.parametrize("first", ["kit.report.engine", "papermill", "papermill.engines"])

@@ -10,8 +10,8 @@ import time
 
 import pytest
 
-from kit.report import aside
-from kit.report.aside import Aside
+from kit.vary import aside
+from kit.vary.aside import Aside
 
 
 @pytest.fixture
