@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kit.house.kept import kept
+from kit.disk import kept
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -86,13 +86,13 @@ def _position_once(latitude_deg: float, longitude_deg: float, altitude_m: float,
 def solar_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> NDArray[np.float64]:
     """AC power of the array in its first year, mean of each step, shape (n,) [kW].
 
-    An array asked for in an earlier run is not worked out again (kit.house.kept).
+    An array asked for in an earlier run is not worked out again (kit.disk).
     """
     sky = (weather.ghi_w_per_m2, weather.dni_w_per_m2, weather.dhi_w_per_m2)
     air = (weather.temperature_c, weather.wind_m_per_s)
     steps = (year.index.asi8, f"{year.index.unit} {year.step_h}")
     key = (house.model_dump_json(), solar.model_dump_json(), *sky, *air, *steps)
-    return kept("solar", key, lambda: {"kw": solar_power_kw(house, weather, year, solar)})["kw"]
+    return kept("house", "solar", key, lambda: {"kw": solar_power_kw(house, weather, year, solar)})["kw"]
 
 
 def solar_power_kw(house: House, weather: WeatherYear, year: Year, solar: Solar) -> NDArray[np.float64]:

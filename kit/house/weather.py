@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from kit.house.kept import kept
+from kit.disk import kept
 from kit.study.finding import Finding
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def _read_once(path: Path, kind: str, _changed_ns: int, _size: int) -> TypicalYe
         key = (kind, path.read_bytes())
     except OSError as error:
         raise WeatherError(f"{path}: cannot be read: {error.strerror or error}") from None
-    held = kept("typical", key, lambda: _parts(_parsed(path, kind)))
+    held = kept("house", "typical", key, lambda: _parts(_parsed(path, kind)))
     place = {name: float(held[name]) for name in ("utc_offset_h", "latitude_deg", "longitude_deg")}
     columns = {name: held[name] for name in COLUMNS}
     for values in columns.values():
@@ -205,7 +205,7 @@ def _kept_clear_sky(house: House, year: Year, temperature_c: float) -> WeatherYe
 
     place = f"{house.latitude_deg!r} {house.longitude_deg!r} {house.altitude_m!r} {temperature_c!r}"
     steps = (year.index.asi8, f"{year.index.unit} {year.step_h}")
-    held = kept("clear", (place, *steps), columns)
+    held = kept("house", "clear", (place, *steps), columns)
     ghi, dni, dhi, air_c, wind = (held[name] for name in COLUMNS)
     return WeatherYear(ghi, dni, dhi, air_c, wind, kind="clear_sky")
 

@@ -18,7 +18,7 @@ from kit.stages.power import power_check
 from kit.study import Study, StudyError
 from kit.vary.durations import DURATION, rows_of_lengths
 from kit.vary.kept import Kept, Stages, kept_house, kept_sources, kept_with
-from kit.vary.parts import Known, rows_of
+from kit.vary.parts import Known, rows_kept, rows_of
 
 Floats = NDArray[np.float64]
 
@@ -42,10 +42,14 @@ class Axis:
 
 
 def exact_rows(known: Known, settings: Mapping[str, float], kept: Kept | None = None) -> dict[str, Floats]:
-    """Rows of the options that the settings (path -> value) reach, computed anew.
+    """Rows of the options that the settings (path -> value) reach.
 
     Raises ValueError for a value that the study may not take.
     """
+    return rows_kept(known, "exact", settings, lambda: _run(known, settings, kept))
+
+
+def _run(known: Known, settings: Mapping[str, float], kept: Kept | None) -> dict[str, Floats]:
     try:
         changed = known.study.changed([f"{path}={float(value)!r}" for path, value in settings.items()])
     except StudyError as error:

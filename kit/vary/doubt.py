@@ -23,7 +23,7 @@ from kit.vary.swings import swings
 if TYPE_CHECKING:
     import pandas as pd
 
-CHECKED = 1  # joint runs made exactly beside the draws
+CHECKED = 3  # joint runs made exactly beside the draws
 NOBODY = "nobody"
 
 

@@ -70,6 +70,8 @@ def rows_of_lengths(
     """Rows where only the lengths of some kinds differ; all else is as it was."""
     stages, seed = known.stages, changed.model.seed
     numbers = [kind.slug for kind in stages.kinds]
+    longest = scaled_kinds(known, LONGEST)[1]
+    walk_long(known, [one for one in longest if one.slug in {kind.slug for kind in kinds}], only)
     walk_long(known, kinds, only)
     slugs = _wanted(known, only)
 

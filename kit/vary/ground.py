@@ -19,7 +19,6 @@ from kit.stages.choose import cost_column, may_win, winners
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study
 from kit.vary.axes import Axis, exact_rows
-from kit.vary.durations import DURATION, LONGEST, scaled_kinds, walk_long
 from kit.vary.kept import Kept, Stages, kept_with
 from kit.vary.many import ManyFigures, ManyLifetimes, lifetimes_of, part_of
 from kit.vary.parts import Known, Layout, figures_at, inside, ride_through_frac, rows_of
@@ -106,9 +105,9 @@ class Ground:
 
         wanted = self.ranges if ranges is None else ranges
         new = [one for one in wanted if one.moves == "physics" and one.key not in self.axes]
+        if not new:
+            return
         kept = kept_with(self.study, self.stages.house)
-        if any(DURATION.fullmatch(one.key) for one in new):
-            walk_long(self.known, scaled_kinds(self.known, LONGEST)[1])
         for one in tqdm(new, desc=progress, unit="", disable=None, leave=False):
             self.axes[one.key] = self._axis(one, kept)
 

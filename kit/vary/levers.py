@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from kit.vary.durations import LONGEST, rows_of_lengths, scaled_kinds
 from kit.vary.ground import STAY, Ground, Standing
 from kit.vary.kept import moves_money_only
 from kit.vary.lever_runs import mean_price, spread_rows
+from kit.vary.parts import Known, rows_kept
 from kit.vary.ranges import Range, name_of, source_of
 
 Floats = NDArray[np.float64]
@@ -88,12 +90,7 @@ def outage_length(ground: Ground) -> Lever:
 
     def axis() -> Axis:
         if "axis" not in made:
-            runs = [
-                dict(ground.rows)
-                if f == 1.0
-                else rows_of_lengths(ground.known, *scaled_kinds(ground.known, f))
-                for f in LENGTH_FACTORS
-            ]
+            runs = [dict(ground.rows) if f == 1.0 else _of_length(ground.known, f) for f in LENGTH_FACTORS]
             rows = {slug: np.array([run[slug] for run in runs]) for slug in ground.slugs}
             made["axis"] = Axis(np.log2(LENGTH_FACTORS), rows)
         return made["axis"]
@@ -103,6 +100,11 @@ def outage_length(ground: Ground) -> Lever:
         "outage_length", "mean hours of an outage", "h", low, likely, high, ground,
         lambda values: {"rows": _along(ground, axis(), np.log2(values / likely))},
     )  # fmt: skip
+
+
+def _of_length(known: Known, factor: float) -> dict[str, Floats]:
+    make = partial(rows_of_lengths, known)
+    return rows_kept(known, "lengths", {"factor": factor}, lambda: make(*scaled_kinds(known, factor)))
 
 
 def _along(ground: Ground, axis: Axis, places: Floats) -> dict[str, Floats]:
@@ -175,6 +177,11 @@ def fuel_levers(ground: Ground) -> list[Lever]:
     return made
 
 
+def _spread(ground: Ground, mean: float, factor: float) -> dict[str, Floats]:
+    changes = {"mean": mean, "factor": factor}
+    return rows_kept(ground.known, "spread", changes, lambda: spread_rows(ground, mean, factor))
+
+
 def price_spread(ground: Ground) -> Lever | None:
     """Dearest less cheapest price of the plan; what doing nothing pays in all stays. None if flat."""
     stages = ground.stages
@@ -187,7 +194,7 @@ def price_spread(ground: Ground) -> Lever | None:
 
     def axis() -> Axis:
         if "axis" not in made:
-            runs = [ground.rows if f == 1.0 else spread_rows(ground, mean, f) for f in SPREAD_FACTORS]
+            runs = [ground.rows if f == 1.0 else _spread(ground, mean, f) for f in SPREAD_FACTORS]
             rows = {slug: np.array([run[slug] for run in runs]) for slug in ground.slugs}
             made["axis"] = Axis(np.array(SPREAD_FACTORS) - 1.0, rows)
         return made["axis"]

@@ -7,12 +7,15 @@ sums follow any rate exactly (but for the length to which each kind is walked, w
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from kit.disk import kept
 from kit.operate import walk as w
 from kit.operate.events import NO_EVENTS, EventKind
 from kit.operate.outage_year import OutageYear
@@ -22,7 +25,7 @@ from kit.stages.outage import OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.stages.year_figures import year_figures
 from kit.study import Study
-from kit.vary.kept import Stages
+from kit.vary.kept import Stages, option_keys, text_of
 from kit.vary.many import ManyFigures
 
 Floats = NDArray[np.float64]
@@ -84,6 +87,28 @@ class Known:
     layout: Layout
     rows: Mapping[str, Floats]
     walked: dict[tuple[str, str], tuple[KindWalk, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def physics_text(self) -> str:
+        """All that a row of this study may read."""
+        return text_of(option_keys(self.study, list(self.stages.options)))
+
+
+def rows_kept(
+    known: Known, name: str, settings: Mapping[str, float], make: Callable[[], Mapping[str, Floats]]
+) -> dict[str, Floats]:
+    """Rows by option that a change of the likely case gives: from an earlier run, else made and kept.
+
+    name: of the kind of change; settings: all that it changes. Money is read by no row.
+    """
+    changes = text_of({path: float(value).hex() for path, value in settings.items()})
+
+    def arrays() -> dict[str, NDArray[Any]]:
+        made = make()
+        return {"slugs": np.array(list(made)), "rows": np.array(list(made.values()))}
+
+    found = kept("vary", name, (known.physics_text, changes), arrays)
+    return dict(zip(found["slugs"].tolist(), found["rows"], strict=True))
 
 
 def rows_of(study: Study, stages: Stages) -> dict[str, Floats]:

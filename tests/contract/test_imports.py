@@ -14,6 +14,7 @@ from tests.contract.sources import KIT_FILES, ROOT, imported_modules, label, mod
 ORDER = (
     ("units",),
     ("calendar", "recall", "save", "shipped"),
+    ("disk",),
     ("study",),
     ("house", "grid", "systems"),
     ("fit",),

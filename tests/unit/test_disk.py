@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from kit import disk as module
 from kit.calendar import calendar_year
-from kit.house import kept as module
-from kit.house.kept import kept
+from kit.disk import kept
 from kit.house.solar import solar_kw, solar_power_kw
 from kit.house.weather import clear_sky_year, weather_year
 from kit.study.equipment_models import Solar
@@ -36,7 +36,7 @@ def numbers(calls: list[int], value: float = 1.5) -> dict[str, np.ndarray]:
 
 def test_a_second_call_makes_nothing_and_gives_the_same_bits(folder: Path) -> None:
     calls: list[int] = []
-    first, again = (kept("x", ("a", np.arange(3)), lambda: numbers(calls)) for _ in range(2))
+    first, again = (kept("house", "x", ("a", np.arange(3)), lambda: numbers(calls)) for _ in range(2))
     assert calls == [1]
     assert first["kw"].tobytes() == again["kw"].tobytes() == np.array([0.1, 1.5, -0.0]).tobytes()
     assert str(again["place"]) == "Here"
@@ -49,39 +49,39 @@ def test_a_second_call_makes_nothing_and_gives_the_same_bits(folder: Path) -> No
 )
 def test_any_other_key_is_made_anew(key: tuple[str | bytes | np.ndarray, ...]) -> None:
     calls: list[int] = []
-    kept("x", ("a", np.arange(3)), lambda: numbers(calls))
-    assert kept("x", key, lambda: numbers(calls, 9.0))["kw"][1] == 9.0
+    kept("house", "x", ("a", np.arange(3)), lambda: numbers(calls))
+    assert kept("house", "x", key, lambda: numbers(calls, 9.0))["kw"][1] == 9.0
     assert calls == [1, 1]
 
 
 def test_other_code_is_another_key(monkeypatch: pytest.MonkeyPatch) -> None:
     calls: list[int] = []
-    kept("x", ("a",), lambda: numbers(calls))
-    monkeypatch.setattr(module, "_code", lambda: b"edited")
-    kept("x", ("a",), lambda: numbers(calls))
+    kept("house", "x", ("a",), lambda: numbers(calls))
+    monkeypatch.setattr(module, "_code", lambda part: b"edited")
+    kept("house", "x", ("a",), lambda: numbers(calls))
     assert calls == [1, 1]
 
 
 @pytest.mark.parametrize("damage", [b"", b"PK", b"no archive at all"])
 def test_a_damaged_file_is_made_again(folder: Path, damage: bytes) -> None:
     calls: list[int] = []
-    kept("x", ("a",), lambda: numbers(calls))
+    kept("house", "x", ("a",), lambda: numbers(calls))
     (file,) = folder.iterdir()
     file.write_bytes(damage)
-    kept("x", ("a",), lambda: numbers(calls))
-    kept("x", ("a",), lambda: numbers(calls))
+    kept("house", "x", ("a",), lambda: numbers(calls))
+    kept("house", "x", ("a",), lambda: numbers(calls))
     assert calls == [1, 1]
 
 
 def test_a_flipped_bit_is_noticed(folder: Path) -> None:
     calls: list[int] = []
-    kept("x", ("a",), lambda: numbers(calls))
+    kept("house", "x", ("a",), lambda: numbers(calls))
     (file,) = folder.iterdir()
     data = bytearray(file.read_bytes())
     at = bytes(data).index(np.array([1.5]).tobytes())
     data[at] ^= 1
     file.write_bytes(bytes(data))
-    assert kept("x", ("a",), lambda: numbers(calls))["kw"][1] == 1.5
+    assert kept("house", "x", ("a",), lambda: numbers(calls))["kw"][1] == 1.5
     assert calls == [1, 1]
 
 
@@ -92,14 +92,14 @@ def test_nothing_is_kept_where_nothing_can_be_written(
     monkeypatch.setenv("RIDETHROUGH_CACHE", str(tmp_path / "file"))
     calls: list[int] = []
     for _ in range(2):
-        assert kept("x", ("a",), lambda: numbers(calls))["kw"][1] == 1.5
+        assert kept("house", "x", ("a",), lambda: numbers(calls))["kw"][1] == 1.5
     assert calls == [1, 1]
 
 
 def test_old_files_make_room(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "MOST_FILES", 3)
     for k in range(6):
-        kept("x", (str(k),), lambda: numbers([]))
+        kept("house", "x", (str(k),), lambda: numbers([]))
     assert len(list(folder.glob("*.npz"))) == 3
 
 

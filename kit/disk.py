@@ -1,0 +1,90 @@
+"""Results of earlier runs, kept as numbers in the user's cache folder.
+
+What a sky gives to a house, and what outages take from an option, are pure functions of files and
+settings. A result is kept under a hash of all that it is made from: the caller's key, the text of
+the code that made it, and the versions of the libraries. A file that cannot be read, or is damaged,
+is made again; where none can be written, nothing is kept.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import zipfile
+from collections.abc import Callable
+from contextlib import suppress
+from functools import lru_cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from kit.save import SaveError, cache_folder, write_bytes
+
+MOST_FILES = 200  # a folder, about 0.4 MB each at most with hourly steps; the oldest go first
+LIBRARIES = ("numpy", "pandas", "pvlib", "scipy", "numba", "highspy", "rainflow")
+KIT = Path(__file__).parent
+
+Arrays = dict[str, np.ndarray]
+
+
+def kept(
+    part: str, name: str, key: tuple[str | bytes | np.ndarray, ...], make: Callable[[], Arrays]
+) -> Arrays:
+    """The arrays that `make` gives, from an earlier run where there was one.
+
+    Args:
+        part: `house`, whose results the code of kit/house alone makes, or another folder of the kit,
+            whose results all of the kit may make.
+        name: of the kind of result; letters, for the file's name.
+        key: EVERYTHING the result is made from but code: settings as text, bytes of files, arrays.
+        make: gives named arrays of numbers or text.
+    """
+    path = cache_folder() / part / f"{name}-{_hash(key, part)}.npz"
+    found = _read(path)
+    if found is None:
+        found = make()
+        _write(path, found)
+    return found
+
+
+def _hash(key: tuple[str | bytes | np.ndarray, ...], part: str) -> str:
+    digest = hashlib.sha256(_code(part))
+    for one in key:
+        if isinstance(one, np.ndarray):
+            digest.update(f"{one.dtype.str}{one.shape}".encode())
+            one = np.ascontiguousarray(one).tobytes()
+        data = one.encode() if isinstance(one, str) else one
+        digest.update(f"{type(one).__name__}{len(data)}:".encode() + data)
+    return digest.hexdigest()[:40]
+
+
+@lru_cache(maxsize=8)
+def _code(part: str) -> bytes:
+    """What the code behind a part and its libraries is."""
+    digest = hashlib.sha256()
+    for path in sorted((KIT / part if part == "house" else KIT).rglob("*.py")):
+        digest.update(path.relative_to(KIT).as_posix().encode() + hashlib.sha256(path.read_bytes()).digest())
+    for name in LIBRARIES:
+        digest.update(f"{name} {version(name)}".encode())
+    return digest.digest()
+
+
+def _read(path: Path) -> Arrays | None:
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            return {name: file[name] for name in file.files}
+    except (OSError, ValueError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _write(path: Path, arrays: Arrays) -> None:
+    buffer = io.BytesIO()
+    given: dict[str, Any] = arrays
+    np.savez(buffer, **given)
+    with suppress(OSError, SaveError):
+        write_bytes(path, buffer.getvalue())
+        files = sorted(path.parent.glob("*.npz"), key=lambda p: p.stat().st_mtime)
+        for old in files[:-MOST_FILES]:
+            old.unlink(missing_ok=True)
