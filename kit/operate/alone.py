@@ -49,7 +49,7 @@ def live(
     full, floor, wanted_at = number[FULL_KWH], number[FLOOR_KWH], number[WANTED_KWH]
     battery_kw, idle_kw, eff = number[BATTERY_KW], number[IDLE_KW], number[DISCHARGE_EFF]
     tolerates_h = number[TOLERATES_H]
-    each_ready, each_serves = ready_h.size > 1, serves_h.size > 1
+    each_ready, each_serves, led = ready_h.size > 1, serves_h.size > 1, followed.size > 0
     wanted_floor = max(floor, wanted_at)
     surely = SURELY * (full + 1.0)
 
@@ -68,7 +68,7 @@ def live(
         if ready > EPS:
             calm_above = np.inf
         after = stored + (reach[row, began + count] - reach[row, began])
-        if after > calm_above + surely and serves > lasts + dt and not followed[i]:
+        if after > calm_above + surely and serves > lasts + dt and not (led and followed[i]):
             continue  # served from begin to end
 
         dark = False
@@ -130,5 +130,5 @@ def live(
         dark_kwh[whose] += all_out_kwh
         if ended >= 0.0 and ended + tolerates_h < lasts - EPS:
             failed[whose] += 1.0
-        if followed[i]:
+        if led and followed[i]:
             left_kwh[i] = stored

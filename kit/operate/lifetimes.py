@@ -127,7 +127,7 @@ def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: in
             raised_kwh = b.forewarned_kwh[events.kind.number][events.start]
             begins_kwh = np.where(events.forewarned, raised_kwh, b.stored_kwh[events.start])
         left_kwh = add(b, events, seed, begins_kwh, lived)
-        if events.followed.any():
+        if events.kind.followed_frac > 0.0 and events.followed.any():
             after = _followers(events, b.must_kw.size, seed)
             back_h = events.kind.between_h(seed, events.key[events.followed])
             charge = b.battery.charge_kw * b.battery.charge_efficiency_frac if b.battery else 0.0
@@ -197,7 +197,7 @@ def _live_alone(
         events.year,
         events.start,
         events.lasts_h,
-        events.followed,
+        events.followed if events.kind.followed_frac > 0.0 else events.followed[:0],
         stored_kwh is None,
         np.require(b.stored_kwh if stored_kwh is None else stored_kwh, np.float64, WRITABLE),
         *_serves(b, events, seed),
