@@ -52,7 +52,6 @@ def live(
     each_ready, each_serves, led = ready_h.size > 1, serves_h.size > 1, followed.size > 0
     wanted_floor = max(floor, wanted_at)
     surely = SURELY * (full + 1.0)
-
     whose, until = -1, 0
     for i in range(start.size):
         while i >= until:
@@ -68,11 +67,13 @@ def live(
         if ready > EPS:
             calm_above = np.inf
         after = stored + (reach[row, began + count] - reach[row, began])
-        if after > calm_above + surely and serves > lasts + dt and not (led and followed[i]):
+        watched = led and followed[i]
+        if after > calm_above + surely and serves > lasts + dt and not watched:
             continue  # served from begin to end
 
-        dark = False
-        gap_h, gap_from, ended, all_out_h, all_out_kwh = 0.0, 0.0, -1.0, 0.0, 0.0
+        dark, down, last = False, -1, count - 1
+        part = (lasts - last * dt) / dt  # the last step counts for the part that it lasts
+        gap_h, gap_from, ended, all_out_h, all_out_kwh, out_h, out_kwh = 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0
         j = began - 1
         for k in range(count):
             j = j + 1 if j + 1 < n else 0
@@ -82,12 +83,6 @@ def live(
                 serves -= dt
                 gap_h = 0.0 if must_kw[j] > 0.0 else gap_h
                 continue
-            if ended >= 0.0 and (dark or serves <= EPS):
-                here, last = began + k, began + count - 1
-                part = (lasts - (count - 1) * dt) / dt  # the last step counts for the part that it lasts
-                all_out_h += reach[2, last] - reach[2, here] + part * (reach[2, last + 1] - reach[2, last])
-                all_out_kwh += reach[3, last] - reach[3, here] + part * (reach[3, last + 1] - reach[3, last])
-                break
             must, out_h, out_kwh = must_kw[j], 0.0, 0.0
             t, end = k * dt, k * dt + dt
             while end - t > EPS:
@@ -120,15 +115,28 @@ def live(
                         if ended < 0.0 and gap_h > tolerates_h + EPS:
                             ended = gap_from
                 t += left
-            weight = min(1.0, (lasts - k * dt) / dt)
+            if gap_h > 0.0 and (dark or serves <= EPS):
+                down = k
+                break
+            weight = part if k == last else 1.0
             all_out_h, all_out_kwh = all_out_h + weight * out_h, all_out_kwh + weight * out_kwh
             row = 1 if stored > wanted_at + EPS else 0
             calm_above = (wanted_floor if row == 1 else floor) + 2.0 * EPS
             if dark or end < ready - EPS:
                 calm_above = np.inf
+        if down >= 0:  # for good: this step's gap, and what follows
+            here, there = began + down + 1, began + last
+            if down < last:
+                all_out_h += out_h + (reach[2, there] - reach[2, here])
+                all_out_kwh += out_kwh + (reach[3, there] - reach[3, here])
+                out_h, out_kwh = reach[2, there + 1] - reach[2, there], reach[3, there + 1] - reach[3, there]
+            all_out_h, all_out_kwh = all_out_h + part * out_h, all_out_kwh + part * out_kwh
+            gap_h += reach[2, there + 1] - reach[2, here]
+            if ended < 0.0 and gap_h > tolerates_h + EPS:
+                ended = gap_from
         dark_h[whose, year[i]] += all_out_h
         dark_kwh[whose] += all_out_kwh
         if ended >= 0.0 and ended + tolerates_h < lasts - EPS:
             failed[whose] += 1.0
-        if led and followed[i]:
+        if watched:
             left_kwh[i] = stored

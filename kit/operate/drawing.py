@@ -33,6 +33,31 @@ def _share(word: Word, key: Word) -> float:
     return np.int64(z >> np.uint64(11)) * 2.0**-53
 
 
+@compiled("u4[::1](f8[::1])")
+def _guides(reach: Array) -> Any:
+    """For each of GUIDES equal shares of [0, 1), the first step that a draw there can mean."""
+    last: Word = np.uint64(reach.size - 1)
+    first = np.empty(GUIDES, np.uint32)
+    at: Word = np.uint64(0)
+    for guide in range(GUIDES):
+        while at < last and reach[at] <= guide / GUIDES * reach[last]:
+            at += np.uint64(1)
+        first[guide] = at
+    return first
+
+
+@compiled("u8(f8, f8[::1], u4[::1])")
+def _start(share: float, reach: Array, first: Array) -> Word:
+    """The step whose running sum of weights is the first above the share of them all."""
+    last: Word = np.uint64(reach.size - 1)
+    sought = share * reach[last]
+    at: Word = np.uint64(first[np.uint64(share * GUIDES)])
+    at += np.uint64(reach[at] <= sought)  # most need one step at most: a sum, no jump to guess
+    while at < last and reach[at] <= sought:
+        at += np.uint64(1)
+    return min(at, last)
+
+
 @compiled("void(i8[::1], u8, u8, u8, i8, f8[::1], i2[::1], i4[::1], f8[::1])")
 def draw(
     counts: Array, year_word: Word, start_word: Word, lasts_word: Word, years: int, reach: Array,
@@ -42,25 +67,12 @@ def draw(
 
     reach (n,): running sums of the weights of the start steps. lasts_frac: the share of events shorter.
     """
-    last: Word = np.uint64(reach.size - 1)
-    whole, step = reach[last], np.uint64(1)
-    first: Any = np.empty(GUIDES, np.uint32)
-    at: Word = np.uint64(0)
-    for guide in range(GUIDES):
-        while at < last and reach[at] <= guide / GUIDES * whole:
-            at += step
-        first[guide] = at
+    first = _guides(reach)
     i: Word = np.uint64(0)
     for one in range(counts.size):
         for number in range(counts[one]):
             key: Word = np.uint64(one * MOST_EVENTS + number)
             year[i] = np.int16(_share(year_word, key) * years)
-            share = _share(start_word, key)
-            sought = share * whole
-            at = np.uint64(first[np.uint64(share * GUIDES)])
-            at += np.uint64(reach[at] <= sought)  # most need one step at most: a sum, no jump to guess
-            while at < last and reach[at] <= sought:
-                at += step
-            start[i] = np.int32(min(at, last))
+            start[i] = np.int32(_start(_share(start_word, key), reach, first))
             lasts_frac[i] = _share(lasts_word, key)
-            i += step
+            i += np.uint64(1)

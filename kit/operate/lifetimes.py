@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 
@@ -87,10 +88,12 @@ def draw_events(
     for kind in kinds:
         leading = kind.events_per_year / (1.0 + kind.followed_frac)
         counts = _poisson(leading * years, uniform(seed, "event_count", kind.number, np.arange(lifetimes)))
-        words = [np.uint64(word(seed, purpose, kind.number)) for purpose in DRAWN]
         size = int(counts.sum())
         year, start, lasts = np.empty(size, np.int16), np.empty(size, np.int32), np.empty(size)
-        draw(counts, *words, years, np.cumsum(kind.start_weight), year, start, lasts)
+        words = (np.uint64(word(seed, purpose, kind.number)) for purpose in DRAWN)
+        told: tuple[Any, ...] = (counts, *words, years, np.cumsum(kind.start_weight), year, start, lasts)
+        with np.errstate(over="ignore"):  # for plain Python; compiled words wrap anyway
+            draw(*told)
         for begin in range(0, size, PIECE):
             piece = lasts[begin : begin + PIECE]  # shares of the law, and in their place the hours
             piece[:] = kind.law.hours_at(piece)
@@ -116,10 +119,13 @@ def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
 
 
 def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: int, lifetimes: int) -> Lived:
-    """Walk every drawn event of every lifetime with one option's machines."""
-    lived = Lived(
-        np.full((lifetimes, years), 0.0), *np.full((3, lifetimes), 0.0)
-    )  # full: touched once, in order
+    """Walk every drawn event of every lifetime with one option's machines.
+
+    Where nothing charges in an outage (no generator, no solar that serves then) by the short loop of
+    `kit.operate.alone`, else by the walk that every start of the year takes.
+    """
+    # np.full, not np.zeros: the sums' memory is touched once and in order, not where events happen to fall
+    lived = Lived(np.full((lifetimes, years), 0.0), *np.full((3, lifetimes), 0.0))
     add = partial(_live_alone, _falls(b, drawn)) if only_falls(b) else _walk_events
     for events in drawn:
         begins_kwh = None
@@ -163,19 +169,15 @@ def _falls(b: Backup, drawn: tuple[DrawnEvents, ...]) -> tuple[np.ndarray, ...]:
     wanted_kw = np.where(strong, np.minimum(b.wanted_kw, number[w.BATTERY_KW] - must_kw), 0.0)
     if not wanted_kw.any():
         number[w.WANTED_KWH] = np.inf  # nothing changes at that level
-    net_kw = np.stack([must_kw, must_kw + wanted_kw]) + number[w.IDLE_KW]
-    change_kwh = np.where(strong, -net_kw / number[w.DISCHARGE_EFF] * b.step_h, -np.inf)
-    a_step = (
-        *np.maximum(change_kwh, -number[w.FULL_KWH] - 1.0),
-        (must_kw > 0.0) * b.step_h,
-        must_kw * b.step_h,
-    )
+    net_kw = [kw + number[w.IDLE_KW] for kw in (must_kw, must_kw + wanted_kw)]
+    change_kwh = [np.where(strong, -kw / number[w.DISCHARGE_EFF] * b.step_h, -np.inf) for kw in net_kw]
+    falls_kwh = [np.maximum(kwh, -number[w.FULL_KWH] - 1.0) for kwh in change_kwh]
     longest_h = max((events.kind.law.horizon_h for events in drawn), default=0.0)
     steps = np.arange(must_kw.size + int(np.ceil(longest_h / b.step_h))) % must_kw.size
     reach = np.zeros((4, steps.size + 1))
-    for sums, each in zip(reach, a_step, strict=True):
+    for sums, each in zip(reach, (*falls_kwh, (must_kw > 0.0) * b.step_h, must_kw * b.step_h), strict=True):
         np.cumsum(each[steps], out=sums[1:])
-    return number[list(ALONE)], must_kw, wanted_kw, change_kwh, reach
+    return number[list(ALONE)], must_kw, wanted_kw, np.array(change_kwh), reach
 
 
 def _live_alone(
@@ -191,7 +193,7 @@ def _live_alone(
     stored_kwh (E,): at their begin; None: that of any day.
     """
     left_kwh = np.empty(events.start.size)
-    alone.live(
+    told: tuple[Any, ...] = (
         *falls,
         events.counts,
         events.year,
@@ -207,6 +209,7 @@ def _live_alone(
         lived.event_h,
         left_kwh,
     )
+    alone.live(*told)
     return left_kwh
 
 
