@@ -192,3 +192,25 @@ def test_who_charges_in_an_outage_is_walked() -> None:
     assert not only_falls(backup(battery=plain_battery(), solar_kw=solar_kw, solar_beside_set=True))
     assert not only_falls(backup(battery=plain_battery(), generator=tireless_set()))
     assert only_falls(backup(battery=plain_battery(), solar_charges=True))
+
+
+@pytest.mark.parametrize("short", [True, False])
+def test_by_hand_the_second_of_a_cluster_comes_after_the_gap_that_charged(
+    short: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # 9 h at 1 kW leave 1 of 10 kWh; 6.25 h at 0.5 kW make 4.125; the second begins 15.25 h on, at step
+    # 25: 3 kWh go in its first hour, 1.125 in as many hours, and the rest of its 9.5 h is dark
+    must_kw = np.full(YEAR_OF[60].n, 1.0)
+    must_kw[25] = 3.0
+    b = backup(must_kw=must_kw, battery=plain_battery())
+    assert b.battery is not None
+    b = replace(b, battery=replace(b.battery, charge_kw=0.5))
+    (kind,) = kinds_of(fixed=FIXED)
+    kind = replace(kind, followed_frac=0.5, followed_after_h=6.25)
+    led = replace(hand_drawn([10, 10], [9.0, 9.5]), kind=kind, followed=np.array([True, False]))
+    told = b, (led,), 1, 1, 2
+    lived = live_through(*told) if short else by_the_walk(monkeypatch, *told)
+    assert lived.dark_h == pytest.approx([7.375, 0.0], abs=1e-9)
+    assert lived.dark_kwh == pytest.approx([7.375, 0.0], abs=1e-9)
+    assert lived.event_h == pytest.approx([18.5, 9.5], abs=1e-9)
+    assert lived.failed_count.tolist() == [1.0, 0.0]

@@ -9,9 +9,10 @@ import pytest
 
 from kit.operate.drawing import GUIDES, _guides, _start
 from kit.operate.keyed import PURPOSES, uniform
-from kit.operate.lifetimes import DRAWN, draw_events
+from kit.operate.lifetimes import DRAWN, _followers, draw_events, live_through
+from kit.operate.outages import FOLLOWERS
 from tests.twins import drawn as twin
-from tests.unit.operate.outage_cases import MAJOR, ROUTINE, kinds_of
+from tests.unit.operate.outage_cases import MAJOR, ROUTINE, backup, kinds_of
 
 WEIGHTS = {
     "alike": np.full(8760, 1.0 / 8760),
@@ -67,3 +68,17 @@ def test_starts_are_those_of_a_whole_search(name: str) -> None:
     found = [_start(share, reach, first) for share in draws]
     whole = np.minimum(np.searchsorted(reach, draws * reach[-1], side="right"), reach.size - 1)
     assert np.array_equal(found, whole)
+
+
+def test_the_second_of_a_cluster_is_drawn_by_its_leaders_key() -> None:
+    (kind,) = kinds_of(major=MAJOR)
+    kind = replace(kind, followed_frac=0.4, events_per_year=1.4)
+    (events,) = draw_events(3, (kind,), 20, 40)
+    event_h = live_through(backup(), (events,), 3, 20, 40).event_h
+    purpose, number = PURPOSES.index("event_lasts"), kind.number + FOLLOWERS
+    told = [twin.share(3, purpose, number, int(key)) for key in events.key[events.followed]]
+    expected_h = np.bincount(events.lifetime, events.lasts_h, minlength=40)
+    np.add.at(expected_h, events.lifetime[events.followed], kind.law.hours_at(np.array(told)))
+    assert len(told) > 100
+    assert np.array_equal(_followers(events, 8760, 3).key, events.key[events.followed])  # so is its luck
+    assert event_h == pytest.approx(expected_h, rel=1e-12)
