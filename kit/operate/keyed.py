@@ -43,13 +43,18 @@ def mix64(word: ArrayLike) -> np.ndarray:
     return z
 
 
+def word(seed: int, purpose: str, *keys: np.ndarray | int) -> np.ndarray:
+    """What the draws of a purpose and keys (integers >= 0) are mixed from: uint64, their broadcast shape."""
+    with np.errstate(over="ignore"):
+        mixed = mix64(np.uint64(seed) + GAMMA * np.uint64(PURPOSES.index(purpose) + 1))
+        for key in keys:
+            mixed = mix64(mixed + GAMMA * (np.asarray(key, dtype=np.uint64) + np.uint64(1)))
+    return mixed
+
+
 def uniform(seed: int, purpose: str, *keys: np.ndarray | int) -> np.ndarray:
     """Uniform draws in [0, 1), one for each place of the broadcast keys (integers >= 0)."""
-    with np.errstate(over="ignore"):
-        word = mix64(np.uint64(seed) + GAMMA * np.uint64(PURPOSES.index(purpose) + 1))
-        for key in keys:
-            word = mix64(word + GAMMA * (np.asarray(key, dtype=np.uint64) + np.uint64(1)))
-    return (word >> np.uint64(11)).astype(np.float64) * 2.0**-53
+    return (word(seed, purpose, *keys) >> np.uint64(11)).astype(np.float64) * 2.0**-53
 
 
 def exponential_h(mean_h: float, draws: np.ndarray) -> np.ndarray:

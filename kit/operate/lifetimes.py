@@ -8,36 +8,58 @@ live through the same lifetimes. A draw depends on (lifetime, event, purpose) al
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 
+from kit.operate import alone
 from kit.operate import walk as w
-from kit.operate.events import EventKind, luck
-from kit.operate.keyed import uniform
-from kit.operate.outages import FOLLOWERS, Backup, option_numbers, run_walk
+from kit.operate.drawing import MOST_EVENTS, draw
+from kit.operate.events import EventKind, luck, wait_for_someone_h
+from kit.operate.keyed import uniform, word
+from kit.operate.outages import FOLLOWERS, WRITABLE, Backup, option_numbers, run_walk
 
-MOST_EVENTS = 1 << 20  # of one kind in one lifetime: the key of an event is lifetime x MOST_EVENTS + number
 ATTEMPTS, LIVES = 4, 2
-GUIDES = 1 << 15  # shares of [0, 1) for which the first start is kept
+FOREVER_H = 1e12
+PIECE = 1 << 13  # events whose hours are computed at a time, to stay in the processor's cache
+ALONE = (  # the walk's numbers that a battery alone has, in the order of `kit.operate.alone`
+    *(w.STEP_H, w.FULL_KWH, w.FLOOR_KWH, w.WANTED_KWH),
+    *(w.BATTERY_KW, w.DISCHARGE_EFF, w.IDLE_KW, w.TOLERATES_H),
+)
+DRAWN = ("event_year", "event_start", "event_lasts")  # purposes, in the order of the compiled loop
 
 
 @dataclass(frozen=True)
 class DrawnEvents:
-    """Events of one kind over all lifetimes; arrays (E,), one entry an event.
+    """Events of one kind over all lifetimes, those of a lifetime together, in order; arrays (E,).
 
-    lifetime: whose. key: of its draws. year: 0 .. years - 1. start: step of the year. lasts_h:
-    capped at the record's horizon. followed: whether a second event comes after it. forewarned:
-    whether it was forecast.
+    counts (L,): events of each lifetime. year: 0 .. years - 1. start: step of the year. lasts_h: capped
+    at the record's horizon. followed: whether a second event comes after it. forewarned: whether it was
+    forecast. led_by: for events that follow others, the keys of these.
     """
 
     kind: EventKind
-    lifetime: np.ndarray
-    key: np.ndarray
+    counts: np.ndarray
     year: np.ndarray
     start: np.ndarray
     lasts_h: np.ndarray
     followed: np.ndarray
     forewarned: np.ndarray
+    led_by: np.ndarray | None = None
+
+    @cached_property
+    def lifetime(self) -> np.ndarray:
+        """Whose each event is (E,)."""
+        return np.repeat(np.arange(self.counts.size), self.counts)
+
+    @cached_property
+    def key(self) -> np.ndarray:
+        """Of the draws of each event (E,): the lifetime and the place in it."""
+        if self.led_by is not None:
+            return self.led_by
+        place = np.arange(self.start.size) - np.repeat(np.cumsum(self.counts) - self.counts, self.counts)
+        return self.lifetime * MOST_EVENTS + place
 
 
 @dataclass(frozen=True)
@@ -66,40 +88,25 @@ def draw_events(
     for kind in kinds:
         leading = kind.events_per_year / (1.0 + kind.followed_frac)
         counts = _poisson(leading * years, uniform(seed, "event_count", kind.number, np.arange(lifetimes)))
-        lifetime = np.repeat(np.arange(lifetimes), counts)
-        place = np.arange(lifetime.size) - np.repeat(np.cumsum(counts) - counts, counts)
-        key = lifetime * MOST_EVENTS + place
-        drawn.append(
-            DrawnEvents(
-                kind=kind,
-                lifetime=lifetime,
-                key=key,
-                year=(uniform(seed, "event_year", kind.number, key) * years).astype(np.int64),
-                start=_starts(kind.start_weight, uniform(seed, "event_start", kind.number, key)),
-                lasts_h=kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key)),
-                followed=uniform(seed, "followed", kind.number, key) < kind.followed_frac,
-                forewarned=uniform(seed, "forewarned", kind.number, key) < kind.forewarned_frac,
-            )
-        )
+        size = int(counts.sum())
+        year, start, lasts = np.empty(size, np.int16), np.empty(size, np.int32), np.empty(size)
+        words = (np.uint64(word(seed, purpose, kind.number)) for purpose in DRAWN)
+        told: tuple[Any, ...] = (counts, *words, years, np.cumsum(kind.start_weight), year, start, lasts)
+        with np.errstate(over="ignore"):  # for plain Python; compiled words wrap anyway
+            draw(*told)
+        for begin in range(0, size, PIECE):
+            piece = lasts[begin : begin + PIECE]  # shares of the law, and in their place the hours
+            piece[:] = kind.law.hours_at(piece)
+        never = np.zeros(size, dtype=bool)
+        events = DrawnEvents(kind, counts, year, start, lasts, followed=never, forewarned=never)
+        if kind.followed_frac > 0.0:
+            chosen = uniform(seed, "followed", kind.number, events.key) < kind.followed_frac
+            events = replace(events, followed=chosen)
+        if kind.forewarned_frac > 0.0:
+            chosen = uniform(seed, "forewarned", kind.number, events.key) < kind.forewarned_frac
+            events = replace(events, forewarned=chosen)
+        drawn.append(events)
     return tuple(drawn)
-
-
-def _starts(weight: np.ndarray, draws: np.ndarray) -> np.ndarray:
-    """Start steps by inverting their weights (n,) at uniform draws.
-
-    The search for a draw begins where that for the draws of its share of [0, 1) does: a table of a power
-    of two of shares, so that no rounding puts a draw below its own, and then step by step.
-    """
-    reach = np.cumsum(weight)
-    first = np.searchsorted(reach, np.arange(GUIDES) / GUIDES * reach[-1], side="right")
-    place = first[(draws * GUIDES).astype(np.int64)]
-    draws = draws * reach[-1]
-    behind = np.flatnonzero(reach[place] <= draws)
-    while behind.size:
-        place[behind] += 1
-        behind = behind[place[behind] < reach.size - 1]
-        behind = behind[reach[place[behind]] <= draws[behind]]
-    return np.minimum(place, reach.size - 1)
 
 
 def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
@@ -112,61 +119,124 @@ def _poisson(mean: float, draws: np.ndarray) -> np.ndarray:
 
 
 def live_through(b: Backup, drawn: tuple[DrawnEvents, ...], seed: int, years: int, lifetimes: int) -> Lived:
-    """Walk every drawn event of every lifetime with one option's machines."""
-    dark_h = np.zeros(lifetimes * years)
-    dark_kwh, failed, event_h = np.zeros(lifetimes), np.zeros(lifetimes), np.zeros(lifetimes)
+    """Walk every drawn event of every lifetime with one option's machines.
 
-    def add(events: DrawnEvents, stored_kwh: np.ndarray) -> np.ndarray:
-        ends_h, left_kwh, totals = _walk_events(b, events, seed, stored_kwh)
-        place, whose = events.lifetime * years + events.year, events.lifetime
-        beyond = ends_h + b.tolerates_h < events.lasts_h - 1e-9
-        for sums, of, each in (
-            (dark_h, place, totals[:, w.MUST_OUT_H]),
-            (dark_kwh, whose, totals[:, w.MUST_OUT_KWH]),
-            (event_h, whose, events.lasts_h),
-            (failed, whose, beyond),
-        ):
-            sums += np.bincount(of, weights=each, minlength=sums.size)
-        return left_kwh
-
+    Where nothing charges in an outage (no generator, no solar that serves then) by the short loop of
+    `kit.operate.alone`, else by the walk that every start of the year takes.
+    """
+    # np.full, not np.zeros: the sums' memory is touched once and in order, not where events happen to fall
+    lived = Lived(np.full((lifetimes, years), 0.0), *np.full((3, lifetimes), 0.0))
+    add = partial(_live_alone, _falls(b, drawn)) if only_falls(b) else _walk_events
     for events in drawn:
-        begins_kwh = b.stored_kwh[events.start]
+        begins_kwh = None
         if events.kind.number in b.forewarned_kwh:
             raised_kwh = b.forewarned_kwh[events.kind.number][events.start]
-            begins_kwh = np.where(events.forewarned, raised_kwh, begins_kwh)
-        left_kwh = add(events, begins_kwh)
-        if events.followed.any():
+            begins_kwh = np.where(events.forewarned, raised_kwh, b.stored_kwh[events.start])
+        left_kwh = add(b, events, seed, begins_kwh, lived)
+        if events.kind.followed_frac > 0.0 and events.followed.any():
             after = _followers(events, b.must_kw.size, seed)
             back_h = events.kind.between_h(seed, events.key[events.followed])
             charge = b.battery.charge_kw * b.battery.charge_efficiency_frac if b.battery else 0.0
             refilled = left_kwh[events.followed] + charge * back_h
-            add(after, np.minimum(b.stored_kwh[after.start], refilled))
-    return Lived(dark_h.reshape(lifetimes, years), dark_kwh, failed, event_h)
+            add(b, after, seed, np.minimum(b.stored_kwh[after.start], refilled), lived)
+    return lived
+
+
+def only_falls(b: Backup) -> bool:
+    """Whether nothing charges in an outage: no generator, and no solar that serves then."""
+    lit = (b.solar_charges or b.solar_beside_set) and bool(np.any(b.solar_kw))
+    return b.generator is None and not lit
 
 
 def _followers(events: DrawnEvents, n: int, seed: int) -> DrawnEvents:
     """The second events of clusters, each after its leader and the hours with power in between."""
     those = events.followed
     kind = replace(events.kind, number=events.kind.number + FOLLOWERS)
-    key = events.key[those]
+    key, never = events.key[those], np.zeros(np.count_nonzero(those), dtype=bool)
+    lasts_h = kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key))
     between_h = events.kind.between_h(seed, key)
     ahead = np.round((events.lasts_h[those] + between_h) / kind.step_h).astype(np.int64)
-    return DrawnEvents(
-        kind=kind,
-        lifetime=events.lifetime[those],
-        key=key,
-        year=events.year[those],
-        start=(events.start[those] + ahead) % n,
-        lasts_h=kind.law.hours_at(uniform(seed, "event_lasts", kind.number, key)),
-        followed=np.zeros(key.size, dtype=bool),
-        forewarned=np.zeros(key.size, dtype=bool),
+    start = ((events.start[those] + ahead) % n).astype(np.int32)
+    counts = np.bincount(events.lifetime[those], minlength=events.counts.size)
+    return DrawnEvents(kind, counts, events.year[those], start, lasts_h, never, never, led_by=key)
+
+
+def _falls(b: Backup, drawn: tuple[DrawnEvents, ...]) -> tuple[np.ndarray, ...]:
+    """What `kit.operate.alone` reads of the option: numbers, loads, fall of the charge, running sums."""
+    number = option_numbers(b, 0.0, 0.0)
+    must_kw = np.require(b.must_kw, np.float64, WRITABLE)
+    strong = must_kw <= number[w.BATTERY_KW] + alone.EPS
+    wanted_kw = np.where(strong, np.minimum(b.wanted_kw, number[w.BATTERY_KW] - must_kw), 0.0)
+    if not wanted_kw.any():
+        number[w.WANTED_KWH] = np.inf  # nothing changes at that level
+    net_kw = [kw + number[w.IDLE_KW] for kw in (must_kw, must_kw + wanted_kw)]
+    change_kwh = [np.where(strong, -kw / number[w.DISCHARGE_EFF] * b.step_h, -np.inf) for kw in net_kw]
+    falls_kwh = [np.maximum(kwh, -number[w.FULL_KWH] - 1.0) for kwh in change_kwh]
+    longest_h = max((events.kind.law.horizon_h for events in drawn), default=0.0)
+    steps = np.arange(must_kw.size + int(np.ceil(longest_h / b.step_h))) % must_kw.size
+    reach = np.zeros((4, steps.size + 1))
+    for sums, each in zip(reach, (*falls_kwh, (must_kw > 0.0) * b.step_h, must_kw * b.step_h), strict=True):
+        np.cumsum(each[steps], out=sums[1:])
+    return number[list(ALONE)], must_kw, wanted_kw, np.array(change_kwh), reach
+
+
+def _live_alone(
+    falls: tuple[np.ndarray, ...],
+    b: Backup,
+    events: DrawnEvents,
+    seed: int,
+    stored_kwh: np.ndarray | None,
+    lived: Lived,
+) -> np.ndarray:
+    """Add what a battery alone, or no source, meets in the events; charge left (E,) where one is followed.
+
+    stored_kwh (E,): at their begin; None: that of any day.
+    """
+    left_kwh = np.empty(events.start.size)
+    told: tuple[Any, ...] = (
+        *falls,
+        events.counts,
+        events.year,
+        events.start,
+        events.lasts_h,
+        events.followed if events.kind.followed_frac > 0.0 else events.followed[:0],
+        stored_kwh is None,
+        np.require(b.stored_kwh if stored_kwh is None else stored_kwh, np.float64, WRITABLE),
+        *_serves(b, events, seed),
+        lived.dark_h_by_year,
+        lived.dark_kwh,
+        lived.failed_count,
+        lived.event_h,
+        left_kwh,
     )
+    alone.live(*told)
+    return left_kwh
+
+
+def _serves(b: Backup, events: DrawnEvents, seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Hours until the battery serves, and of its service until it fails: (E,), or (1,) for all alike."""
+    block, gap = b.battery_block, b.battery_gap
+    if b.battery is None or gap is None:
+        return np.array([np.inf]), np.array([0.0])
+    ready_h, serves_h = np.array([gap.gap_s / 3600.0]), np.array([FOREVER_H])
+    fails = block is not None and (block.fails_to_island_frac > 0.0 or block.inverter_mttf_h is not None)
+    if not fails and not gap.needs_person:
+        return ready_h, serves_h
+    islands, mttf_h = (block.fails_to_island_frac, block.inverter_mttf_h) if block else (0.0, None)
+    fate = luck(seed, events.kind, events.key, None, islands, mttf_h)
+    if gap.needs_person:
+        wait_h = wait_for_someone_h(b.attended, b.step_h)[events.start]
+        ready_h = np.where(fate.someone, wait_h + gap.gap_s / 3600.0, np.inf)
+    return ready_h, np.where(fate.islands, fate.inverter_life_h, 0.0)
 
 
 def _walk_events(
-    b: Backup, events: DrawnEvents, seed: int, stored_kwh: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Moments of the first gap (E,), charge left at the end (E,), sums of each event (E, TOTALS)."""
+    b: Backup, events: DrawnEvents, seed: int, stored_kwh: np.ndarray | None, lived: Lived
+) -> np.ndarray:
+    """Add what any option meets in the events, by the walk; charge left at the end of each (E,).
+
+    stored_kwh (E,): at their begin; None: that of any day.
+    """
     kind, block = events.kind, b.battery_block
     islands = block.fails_to_island_frac if block else 0.0
     mttf_h = block.inverter_mttf_h if block else None
@@ -182,11 +252,20 @@ def _walk_events(
         long,
         events.start,
         fate,
-        stored_kwh,
+        b.stored_kwh[events.start] if stored_kwh is None else stored_kwh,
         steps,
         np.ones(events.start.size),
         np.full(steps, b.step_h),
         mark_step=last,
         lasts_h=events.lasts_h,
     )
-    return made.ends_h, made.left_kwh, made.totals
+    whose, years = events.lifetime, lived.dark_h_by_year.shape[1]
+    beyond = made.ends_h + b.tolerates_h < events.lasts_h - 1e-9
+    for sums, of, each in (
+        (lived.dark_h_by_year.reshape(-1), whose * years + events.year, made.totals[:, w.MUST_OUT_H]),
+        (lived.dark_kwh, whose, made.totals[:, w.MUST_OUT_KWH]),
+        (lived.event_h, whose, events.lasts_h),
+        (lived.failed_count, whose, beyond),
+    ):
+        sums += np.bincount(of, weights=each, minlength=sums.size)
+    return made.left_kwh

@@ -67,7 +67,8 @@ class OutageYear:
             if one.survives is None:
                 weight = one.weight
                 kept = float(_kept_frac(one, np.array([hours]))[0])
-                variance += share**2 * float((weight**2).sum()) * kept * (1.0 - kept)
+                spread = max(kept * (1.0 - kept), 0.0)  # weights may add to a hair above 1, and so may `kept`
+                variance += share**2 * float((weight**2).sum()) * spread
         return float(np.sqrt(variance) / bottom) if bottom > NO_WEIGHT else 0.0
 
 

@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from kit.operate.drawing import MOST_EVENTS
 from kit.operate.events import EventKind
 from kit.operate.keyed import uniform
-from kit.operate.lifetimes import MOST_EVENTS, draw_events, live_through
+from kit.operate.lifetimes import draw_events, live_through
 from kit.operate.outages import Backup
 from tests.benchmarks.profiles import Row, best_ms, load_kw
 from tests.unit.operate.outage_cases import MAJOR, ROUTINE, backup, kinds_of, plain_battery

@@ -73,9 +73,11 @@ def test_one_wrapper_compiles() -> None:
 
 MOST_KERNELS = 20
 TWINS = {  # each file with a compiled loop, the plain twin in tests/twins, and the test that holds it to it
+    "kit/operate/alone.py": ("outage", "tests/unit/operate/test_lifetimes_alone.py"),
     "kit/operate/clock.py": ("clock", "tests/unit/operate/test_everyday.py"),
     "kit/operate/demand_proof.py": ("demand", "tests/unit/operate/test_demand.py"),
     "kit/operate/demand_walk.py": ("demand", "tests/unit/operate/test_demand.py"),
+    "kit/operate/drawing.py": ("drawn", "tests/unit/operate/test_lifetimes_drawn.py"),
     "kit/operate/hybrid.py": ("hybrid", "tests/unit/operate/test_hybrid.py"),
     "kit/operate/policy.py": ("dispatch", "tests/unit/operate/test_thresholds.py"),
     "kit/operate/ride.py": ("ride", "tests/unit/operate/test_ride.py"),

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from kit.operate.events import EventKind
-from kit.operate.lifetimes import _starts, draw_events, live_through
+from kit.operate.lifetimes import draw_events, live_through
 from kit.operate.outage_year import outage_year
 from tests.unit.operate.outage_cases import MAJOR, ROUTINE, backup, kinds_of, plain_battery
 
@@ -64,13 +64,3 @@ def test_events_of_a_cluster_keep_the_rate(two_kinds):
         backup(battery=plain_battery()), draw_events(1, two_kinds, YEARS, 3000), 1, YEARS, 3000
     )
     assert lived.dark_h.mean() > apart.dark_h.mean()  # the second event finds the battery low
-
-
-@pytest.mark.parametrize(
-    "weight", [np.full(8760, 1.0 / 8760), np.r_[np.zeros(99), 1.0, 0.0, 3.0, np.zeros(9)]]
-)
-def test_starts_are_those_of_a_whole_search(weight):
-    draws = np.r_[np.random.default_rng(1).random(20_000), np.arange(1 << 15) / (1 << 15), 1.0 - 2.0**-53]
-    reach = np.cumsum(weight)
-    whole = np.minimum(np.searchsorted(reach, draws * reach[-1], side="right"), weight.size - 1)
-    assert np.array_equal(_starts(weight, draws), whole)

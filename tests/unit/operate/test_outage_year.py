@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -76,6 +77,15 @@ def test_no_event_at_all_is_no_crash():
     year = outage_year(backup(0.5), kinds_of(routine=ROUTINE | {"events_per_year": 0.0}), 1, 336.0)
     assert year.outage_h == year.must_unserved_h == year.failed_count == 0.0
     assert 0.0 <= year.ride_through_frac(24.0) <= 1.0
+    assert year.standard_error_frac(24.0) == 0.0
+
+
+@pytest.mark.filterwarnings("error")
+def test_weights_that_add_to_a_hair_above_one_have_no_error_to_tell() -> None:
+    year = outage_year(backup(0.01, plain_battery()), kinds_of(routine=ROUTINE), 1, 336.0)
+    over = tuple(replace(one, weight=one.weight * (1.0 + 1e-15)) for one in year.walks)
+    year = replace(year, walks=over)
+    assert year.ride_through_frac(24.0) > 1.0  # what rounding can leave
     assert year.standard_error_frac(24.0) == 0.0
 
 
