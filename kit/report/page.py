@@ -23,7 +23,7 @@ from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.page_grid import OFTEN, GridError, axes_of, hours_of, points
 from kit.report.theme import looks
-from kit.save import write_text
+from kit.save import open_folder, write_text
 from kit.stages.outcome import Comparison
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study, read_study
@@ -38,11 +38,11 @@ def write_page(
 ) -> Path:
     """Write the page of a study into `out_dir` and return its path.
 
-    StudyError for a bad study, SaveError where it cannot be written, GridError where a point has no
-    figures or the page would not say what the comparison says.
+    StudyError for a bad study, SaveError where it cannot be written: both before anything is computed.
+    GridError where a point has no figures or the page would not say what the comparison says.
     """
     study = read_study(study_path, set_values)
-    return write_text(Path(out_dir) / NAME, page_html(study, workers=workers))
+    return write_text(open_folder(out_dir, (NAME,)) / NAME, page_html(study, workers=workers))
 
 
 def page_html(study: Study, *, workers: int = 2) -> str:
