@@ -18,7 +18,7 @@ from kit.report.cautions import LIFE_SUPPORT
 from kit.report.explore_settings import Choices, Price
 from kit.report.explore_words import HELP, TERMS, cautions_for
 from kit.report.exporter import json_for_script
-from kit.report.formats import figure, unit_symbol
+from kit.report.formats import CHANCE, figure, unit_symbol
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.page_grid import OFTEN, GridError, axes_of, hours_of, points
@@ -69,7 +69,7 @@ def page_html(study: Study, *, workers: int = 2) -> str:
         sentences=[unbroken(sentence) for sentence in comparison.verdict.sentences],
         plain=_plain_table(comparison),
         by_value=model.asked.judged_by == "value",
-        chance=figure(model.asked.chance_frac, "frac"),
+        chance=figure(model.asked.chance_frac, CHANCE),
         grid=_grid_words(study),
         sha256=study.sha256[:12],
         plan=model.rate_plan.name or "the study’s",
@@ -167,7 +167,8 @@ def _who(prepared: Any) -> str:
 
 def _plain_table(comparison: Comparison) -> str:
     """The options at the study's own settings, for a reader whose mail program runs no script."""
-    currency = comparison.study.model.money.currency
+    model = comparison.study.model
+    currency = model.money.currency
     base = comparison.outcomes[DO_NOTHING].columns["equivalent_annual_cost_usd"]
     rows: list[list[str | Cell]] = []
     for look in looks(comparison):
@@ -177,7 +178,7 @@ def _plain_table(comparison: Comparison) -> str:
             [
                 look.label,
                 "yes" if c["meets_target"] else "no",
-                figure(c["ride_through_frac_asked"], "frac"),
+                figure(c["ride_through_frac_asked"], CHANCE),
                 figure(c["up_front_usd"], "usd", currency=currency),
                 figure(extra, "usd", currency=currency),
             ]
