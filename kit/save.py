@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 
@@ -49,7 +50,31 @@ def ensure_folder(folder: str | Path) -> Path:
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise SaveError(f"{path}: cannot be used as a folder: {error.strerror or error}") from error
+        raise SaveError(
+            f"{path}: cannot be used as a folder: {error.strerror or error}; name another folder"
+        ) from error
+    return path
+
+
+def open_folder(folder: str | Path, names: Sequence[str] = ()) -> Path:
+    """The folder, made if need be, once a file could be made in it: before work that would be lost.
+
+    `names`: the files to come. SaveError where nothing can be written, or a folder has such a name.
+    """
+    path = ensure_folder(folder)
+    try:
+        descriptor, trial = tempfile.mkstemp(prefix=".trial.", suffix=".part", dir=path)
+        os.close(descriptor)
+        os.unlink(trial)
+    except OSError as error:
+        raise SaveError(
+            f"{path}: no file can be written into this folder: {error.strerror or error}; name another folder"
+        ) from error
+    for name in names:
+        if (path / name).is_dir():
+            raise SaveError(
+                f"{path / name}: a folder has the name of a file to be written; name another folder"
+            )
     return path
 
 

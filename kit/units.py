@@ -15,6 +15,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 from itertools import product
+from math import floor
 
 FT_M = 0.3048
 LB_KG = 0.45359237
@@ -191,6 +192,29 @@ def unit_label(name: str, currency: str = "USD") -> str:
     if not below:
         return above + place
     return f"{above}/{below}" if above else f"per {below}"
+
+
+def share_text(share_frac: float) -> str:
+    """A share as percent, to the nearest tenth, and never rounded to a false 0 or 100."""
+    return _percent(share_frac, round(100.0 * share_frac, 1))
+
+
+def chance_text(chance_frac: float) -> str:
+    """A chance as percent, rounded DOWN to a tenth: what is printed is reached, whatever is asked for.
+
+    The one way a chance to stay on is printed, in sentences, tables, charts and pages.
+    """
+    return _percent(chance_frac, floor(1000.0 * chance_frac + 1e-6) / 10.0)
+
+
+def _percent(frac: float, rounded: float) -> str:
+    percent = 100.0 * frac
+    if 1e-7 < percent < 0.1:  # below is what sums of fractions leave, no figure
+        return "<0.1%"
+    if 99.9 < percent < 100.0 - 1e-7:
+        return ">99.9%"
+    sign = "\N{MINUS SIGN}" if rounded < 0 else ""
+    return f"{sign}{abs(rounded):.1f}".removesuffix(".0") + "%"
 
 
 def conversion(key: str, field: str) -> Conversion | None:

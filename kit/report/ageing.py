@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kit.report.formats import figure
+from kit.report.formats import CHANCE, figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, paragraph, together
 from kit.report.theme import looks
@@ -56,8 +56,8 @@ def _ends(wear: Any) -> str:
 def _chances(comparison: Any, slug: str) -> list[str]:
     columns = comparison.outcomes[slug].columns
     return [
-        figure(columns.get("ride_through_frac_asked"), "frac"),
-        figure(columns.get("ride_through_frac_asked_aged"), "frac"),
+        figure(columns.get("ride_through_frac_asked"), CHANCE),
+        figure(columns.get("ride_through_frac_asked_aged"), CHANCE),
     ]
 
 

@@ -147,7 +147,6 @@ def _holds(job: Job, key: str) -> bool:
 
 def _with_mark(job: Job, key: str) -> Written:
     """Write one memo; its mark goes before anything is touched and comes back when all is whole."""
-    failed = job.folder / f"{job.notebook.stem}.failed.ipynb"
     try:
         (job.folder / MARK).unlink(missing_ok=True)
         files = write_memo(
@@ -159,7 +158,6 @@ def _with_mark(job: Job, key: str) -> Written:
             brief=job.brief,
             with_data=job.with_data,
         )
-        failed.unlink(missing_ok=True)
         write_text(job.folder / MARK, key)
     except (MemoError, StudyError, SaveError) as error:
         return Written(job, None, str(error))

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import figure, whole_money
+from kit.report.formats import CHANCE, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, paragraph, together
 from kit.report.theme import Look, looks
@@ -26,7 +26,7 @@ def neglect_table(comparison: Any, neglected: pd.DataFrame) -> Shown:
         row: list[str | Cell] = [look.label]
         for case in (studied, poor):
             fails = not bool(case["meets_target"])
-            chance = figure(float(case["ride_through_frac_asked"]), "frac")
+            chance = figure(float(case["ride_through_frac_asked"]), CHANCE)
             row.append(Cell(chance, "does not meet what was asked", "no") if fails else chance)
         row += [figure(float(case["must_run_unserved_h_per_year"]), "h") for case in (studied, poor)]
         row += [whole_money(float(case["lifetime_cost_usd"]), currency) for case in (studied, poor)]

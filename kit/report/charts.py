@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from kit.report.formats import convert, figure, unit_symbol
+from kit.report.formats import CHANCE, convert, figure, unit_symbol
 from kit.report.line_parts import end_labels, end_letters, lines_of, spread_marks
 from kit.report.theme import ALARM, INK, finish, looks, option_marks, unchecked
 
@@ -45,7 +45,7 @@ def hours_kept_on(comparison: Any, height_px: int = 300) -> Any:
         scale=alt.Scale(domain=[0, 1]),
         axis=alt.Axis(format=".0%", tickCount=5),
     )
-    target = f"asked: {figure(asked.keep_on_h, 'h')} at {figure(asked.chance_frac, 'frac')}"
+    target = f"asked: {figure(asked.keep_on_h, 'h')} at {figure(asked.chance_frac, CHANCE)}"
     chart = alt.layer(
         *_target(asked, end_h, target),
         *lines_of(frame, items, x, y),
@@ -53,7 +53,7 @@ def hours_kept_on(comparison: Any, height_px: int = 300) -> Any:
         end_letters(ends, "hours", items),
     )
     best = ", ".join(
-        f"{x.letter} {figure(_share_at(comparison.outcomes[x.slug].hours_kept_on, asked.keep_on_h), 'frac')}"
+        f"{x.letter} {figure(_share_at(comparison.outcomes[x.slug].hours_kept_on, asked.keep_on_h), CHANCE)}"
         for x in items
     )
     return finish(

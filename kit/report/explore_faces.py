@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from kit.report.explore_words import HELP, TERMS, cautions_for
-from kit.report.formats import figure
+from kit.report.formats import CHANCE, figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.show import VEGALITE, Shown, bullets, escape, heading, paragraph, together
@@ -78,7 +78,7 @@ def answer_html(
     """The figures of one option: its chance as a bar, and its money beside doing nothing."""
     asked, currency = study.model.asked, study.model.money.currency
     chance = float(row["ride_through_frac_asked"])
-    wanted, hours = figure(asked.chance_frac, "frac"), figure(asked.keep_on_h, "h")
+    wanted, hours = figure(asked.chance_frac, CHANCE), figure(asked.keep_on_h, "h")
     if row["meets_target"]:
         verdict = f"✔ That is what was asked: at least {wanted}."
     elif chance >= asked.chance_frac:
@@ -106,7 +106,7 @@ def answer_html(
     )
     return (
         f'{STYLE}<div class="rt-answer" role="status"><p>{escape(name)}: chance that the must-run loads stay '
-        f'on for {hours}</p><div class="big">{figure(chance, "frac")}</div>'
+        f'on for {hours}</p><div class="big">{figure(chance, CHANCE)}</div>'
         f'<div class="bar" aria-hidden="true"><i style="width:{100 * chance:.2f}%"></i>'
         f'<b style="left:{100 * asked.chance_frac:.2f}%"></b></div><p>{verdict}</p>{rows}</div>'
     )
@@ -134,7 +134,7 @@ def all_options(comparison: Any, as_moved: str) -> Shown:
             [
                 look.label,
                 meets,
-                figure(c["ride_through_frac_asked"], "frac"),
+                figure(c["ride_through_frac_asked"], CHANCE),
                 figure(c["up_front_usd"], "usd", currency=currency),
                 figure(extra, "usd", currency=currency),
                 figure(c["must_run_unserved_h_per_year"], "h"),

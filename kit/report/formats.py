@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from kit.units import FT3_M3, FT_M, GAL_L
+from kit.units import FT3_M3, FT_M, GAL_L, chance_text, share_text
 
 Units = Literal["us", "metric"]
 
+CHANCE = "chance"  # a share that a target asks for: rounded down, so that no missed target is printed as met
 DASH = "\N{EN DASH}"
 MINUS = "\N{MINUS SIGN}"
 NBSP = "\N{NO-BREAK SPACE}"
@@ -52,7 +53,7 @@ _OWN: dict[str, str] = {
 
 def unit_symbol(unit: str, units: Units = "us", currency: str = "USD") -> str:
     """Symbol printed for a unit suffix, e.g. 'l' -> 'gal' in a study in US units."""
-    if unit == "frac":
+    if unit in ("frac", CHANCE):
         return "%"
     if unit == "usd":
         return _SYMBOLS.get(currency, currency)
@@ -63,7 +64,7 @@ def unit_symbol(unit: str, units: Units = "us", currency: str = "USD") -> str:
 
 def convert(value: float, unit: str, units: Units = "us") -> float:
     """The value in the unit that `unit_symbol` names; fractions become percent."""
-    if unit == "frac":
+    if unit in ("frac", CHANCE):
         return value * 100
     if units == "us" and unit in _US:
         return value * _US[unit][1]
@@ -80,8 +81,9 @@ def figure(
 ) -> str:
     """Print one figure, with `more` digits than usual (quantities only).
 
-    Money has no cents from 100 up, shares are percent and never round to a false 0 or 100,
-    other quantities keep three significant figures at most; None (and NaN) is an en dash.
+    Money has no cents from 100 up, shares are percent and never round to a false 0 or 100, a
+    CHANCE to stay on is percent rounded down, other quantities keep three significant figures at
+    most; None (and NaN) is an en dash.
     """
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return DASH
@@ -90,7 +92,9 @@ def figure(
     if isinstance(value, str):
         return value
     if unit == "frac":
-        return _percent(float(value))
+        return share_text(float(value))
+    if unit == CHANCE:
+        return chance_text(float(value))
     if unit == "usd":
         return _money(float(value), currency)
     if unit == "h" and with_unit and 0 < abs(value) < 0.0995:
@@ -133,16 +137,6 @@ def _short_time(hours: float) -> str:
     if abs(seconds) >= 59.5:
         return f"{_plain(seconds / 60)}{NBSP}min"
     return f"{_plain(seconds)}{NBSP}s"
-
-
-def _percent(frac: float) -> str:
-    percent = frac * 100
-    if 0 < percent < 0.1:
-        return "<0.1%"
-    if 99.9 < percent < 100:
-        return ">99.9%"
-    text = f"{abs(percent):.1f}".removesuffix(".0")
-    return _signed(f"{text}%", percent)
 
 
 def _money(value: float, currency: str) -> str:

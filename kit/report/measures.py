@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from kit.report.formats import CHANCE
+
 Needs = Literal["generator", "battery", "solar"]
 
 
@@ -38,7 +40,7 @@ def _rides(hours: int) -> Measure:
     return Measure(
         f"ride_through_frac_{hours}h",
         f"Chance to keep must-run loads on for {hours} h",
-        "frac",
+        CHANCE,
         WHEN,
         when_none=f"no event of the record lasts {hours} h",
     )
@@ -88,11 +90,11 @@ MEASURES: tuple[Measure, ...] = (
     ),
     Measure("interruption_felt_count_per_year", "Interruptions felt, blinks included", "count", EXPECTED),
     Measure("failed_outage_count_per_10y", "Outages not ridden through in ten years", "count", EXPECTED),
-    Measure("ride_through_frac_asked", "Chance to keep must-run loads on for the hours asked", "frac", WHEN),
+    Measure("ride_through_frac_asked", "Chance to keep must-run loads on for the hours asked", CHANCE, WHEN),
     Measure(
         "ride_through_frac_asked_aged",
         "The same with the battery as old as it gets in the stay",
-        "frac",
+        CHANCE,
         WHEN,
         ("battery",),
         when_none="the study lets it keep its capacity",

@@ -7,7 +7,7 @@ from typing import Any
 
 from kit.report import cautions as caution_texts
 from kit.report.charts import fuel_and_emissions
-from kit.report.formats import Units, figure
+from kit.report.formats import CHANCE, Units, figure
 from kit.report.html_table import Cell, Group, table
 from kit.report.outage_charts import hard_outage, hard_outage_events, hard_outages_worth_showing
 from kit.report.show import Shown, bullets, escape, heading, paragraph, show, together
@@ -86,7 +86,7 @@ def wish(comparison: Any) -> str:
     sentence = (
         f"Keep the {_LOADS.get(asked.loads, asked.loads)} on for {figure(asked.keep_on_h, 'h')} "
         "with a chance of at least "
-        f"{figure(asked.chance_frac, 'frac')}, counted over a stay of {asked.stay_years} years."
+        f"{figure(asked.chance_frac, CHANCE)}, counted over a stay of {asked.stay_years} years."
     )
     if asked.budget_usd is not None:
         sentence += f" Budget: {figure(asked.budget_usd, 'usd', currency=money.currency)} up front."

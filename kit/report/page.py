@@ -18,12 +18,12 @@ from kit.report.cautions import LIFE_SUPPORT
 from kit.report.explore_settings import Choices, Price
 from kit.report.explore_words import HELP, TERMS, cautions_for
 from kit.report.exporter import json_for_script
-from kit.report.formats import figure, unit_symbol
+from kit.report.formats import CHANCE, figure, unit_symbol
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.page_grid import OFTEN, GridError, axes_of, hours_of, points
 from kit.report.theme import looks
-from kit.save import write_text
+from kit.save import open_folder, write_text
 from kit.stages.outcome import Comparison
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study, read_study
@@ -38,11 +38,11 @@ def write_page(
 ) -> Path:
     """Write the page of a study into `out_dir` and return its path.
 
-    StudyError for a bad study, SaveError where it cannot be written, GridError where a point has no
-    figures or the page would not say what the comparison says.
+    StudyError for a bad study, SaveError where it cannot be written: both before anything is computed.
+    GridError where a point has no figures or the page would not say what the comparison says.
     """
     study = read_study(study_path, set_values)
-    return write_text(Path(out_dir) / NAME, page_html(study, workers=workers))
+    return write_text(open_folder(out_dir, (NAME,)) / NAME, page_html(study, workers=workers))
 
 
 def page_html(study: Study, *, workers: int = 2) -> str:
@@ -69,7 +69,7 @@ def page_html(study: Study, *, workers: int = 2) -> str:
         sentences=[unbroken(sentence) for sentence in comparison.verdict.sentences],
         plain=_plain_table(comparison),
         by_value=model.asked.judged_by == "value",
-        chance=figure(model.asked.chance_frac, "frac"),
+        chance=figure(model.asked.chance_frac, CHANCE),
         grid=_grid_words(study),
         sha256=study.sha256[:12],
         plan=model.rate_plan.name or "the study’s",
@@ -167,7 +167,8 @@ def _who(prepared: Any) -> str:
 
 def _plain_table(comparison: Comparison) -> str:
     """The options at the study's own settings, for a reader whose mail program runs no script."""
-    currency = comparison.study.model.money.currency
+    model = comparison.study.model
+    currency = model.money.currency
     base = comparison.outcomes[DO_NOTHING].columns["equivalent_annual_cost_usd"]
     rows: list[list[str | Cell]] = []
     for look in looks(comparison):
@@ -177,7 +178,7 @@ def _plain_table(comparison: Comparison) -> str:
             [
                 look.label,
                 "yes" if c["meets_target"] else "no",
-                figure(c["ride_through_frac_asked"], "frac"),
+                figure(c["ride_through_frac_asked"], CHANCE),
                 figure(c["up_front_usd"], "usd", currency=currency),
                 figure(extra, "usd", currency=currency),
             ]

@@ -14,7 +14,6 @@ import tempfile
 from collections.abc import Sequence
 from functools import partial
 from importlib import resources
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
@@ -37,8 +36,15 @@ class DocsMissingError(Exception):
 
 def check_extra(formats: Sequence[str]) -> None:
     """Raises DocsMissingError when one of `formats` needs what is not installed."""
-    if set(formats) - {"html"} and not (find_spec("pypandoc") and find_spec("typst")):
-        raise DocsMissingError(NEEDS_EXTRA)
+    if not set(formats) - {"html"}:
+        return
+    try:  # found is not enough: the converter comes with a package of another name, or without its program
+        import pypandoc
+        import typst  # noqa: F401
+
+        pypandoc.get_pandoc_path()
+    except (ImportError, OSError) as error:
+        raise DocsMissingError(NEEDS_EXTRA) from error
 
 
 def paper_for(units: str) -> Paper:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import figure, unit_symbol, whole_money
+from kit.report.formats import CHANCE, figure, unit_symbol, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.line_parts import end_labels
 from kit.report.money_charts import money_axis
@@ -162,7 +162,7 @@ def _rows(rows: pd.DataFrame, studied: float | None, currency: str) -> list[list
         reserve = float(row["reserve_frac"])
         if round(reserve * 100) % 20 and reserve != studied:
             continue
-        chances = [figure(float(row[f"ride_through_frac_{h}h"]), "frac") for h in HOURS]
+        chances = [figure(float(row[f"ride_through_frac_{h}h"]), CHANCE) for h in HOURS]
         cells = [whole_money(float(row["saving_usd_per_year"]), currency), *chances]
         if runs and runs[-1][1] == cells:
             runs[-1][0].append(reserve)
@@ -186,7 +186,7 @@ def reserve_sentence(look: Look, rows: pd.DataFrame, currency: str) -> str:
     begin = f"{look.label}: with no reserve the battery {usd[0]} a year, with a full one it {usd[1]}"
     if gains[hours] < 0.005:
         return f"{begin}; the chance to ride through hardly changes for any length."
-    chances = [figure(float(row[f"ride_through_frac_{hours}h"]), "frac") for row in (least, most)]
+    chances = [figure(float(row[f"ride_through_frac_{hours}h"]), CHANCE) for row in (least, most)]
     return f"{begin}; the chance to last {hours} h goes from {chances[0]} to {chances[1]}."
 
 

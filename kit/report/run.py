@@ -21,7 +21,7 @@ from typing import Any
 import kit.report  # noqa: F401  # before papermill and nbformat: see there
 from kit.report.paper import check_extra, documents, paper_for
 from kit.report.show import RESULT
-from kit.save import ensure_folder, write_bytes, write_text
+from kit.save import open_folder, write_bytes, write_text
 from kit.shipped import shipped
 
 NOTEBOOK = "decision_memo.ipynb"
@@ -63,8 +63,9 @@ def write_memo(
 ) -> MemoFiles:
     """Write the memo of a study into `out_dir`; names follow the notebook and `summary`.
 
-    The study is read and checked first (StudyError, with every problem). MemoError when the
-    notebook stops: it is kept beside as NAME.failed.ipynb. Nothing half-written is left.
+    The study is read and the folder tried first (StudyError, with every problem; SaveError).
+    MemoError when the notebook stops: it is kept beside as NAME.failed.ipynb, until it runs through.
+    Nothing half-written is left.
     `engine`: 'ridethrough' (in this process) or 'nbclient' (a kernel of its own). `formats`: html
     always, pdf and docx by the extra `docs` (DocsMissingError before anything runs). `brief`: one
     page. `with_data`: the page carries the data files, so that it can be made again without them.
@@ -93,8 +94,9 @@ def _write(
     from kit.study import read_study
 
     study = read_study(study_path, set_values)
-    folder = ensure_folder(out_dir)
-    final = folder / source.name
+    final = Path(out_dir) / source.name
+    ends = ("ipynb", *formats)
+    folder = open_folder(out_dir, (*(f"{source.stem}.{end}" for end in ends), "summary.csv", "summary.json"))
     parameters = {"study": Path(study_path).as_posix(), "set_values": list(set_values)}
     ran = run_notebook(source, final, parameters, engine=engine, progress=progress)
     data = result_of(ran)
@@ -138,7 +140,8 @@ def run_notebook(
     """Run a notebook with checked parameters through papermill; returns the notebook as run.
 
     It is written to NAME.part.ipynb, then moved to `final` once whole and free of times and
-    paths. Raises ValueError for parameters the notebook does not declare or JSON cannot hold.
+    paths; one kept from a run that stopped is then removed. Raises ValueError for parameters the
+    notebook does not declare or JSON cannot hold.
     """
     import papermill
 
@@ -169,6 +172,7 @@ def run_notebook(
         part.unlink(missing_ok=True)
     clean(ran)
     write_text(final, notebook_text(ran))
+    _kept_as(final).unlink(missing_ok=True)  # of an earlier run that stopped
     return ran
 
 
@@ -193,10 +197,15 @@ def _engine_here(engine: str) -> str:
 
 def _failed(source: Path, part: Path, final: Path, error: Any) -> str:
     """Keep the notebook as far as it went and say in one line where it stopped."""
-    kept = final.with_name(f"{final.stem}.failed.ipynb")
+    kept = _kept_as(final)
     os.replace(part, kept)
     call = str(error.source).strip().splitlines()[-1] if str(error.source).strip() else "an empty cell"
     return f"{source.name} stopped at `{call}`: {error.ename}: {error.evalue} (kept as {kept})"
+
+
+def _kept_as(final: Path) -> Path:
+    """Where a notebook that stopped is kept, beside the place it would have had."""
+    return final.with_name(f"{final.stem}.failed.ipynb")
 
 
 def _braces_kept(path: Path) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import figure, whole_money
+from kit.report.formats import CHANCE, figure, whole_money
 from kit.report.money_charts import money_axis
 from kit.report.theme import ALARM, INK, RULE, SOFT_INK, finish, unchecked
 
@@ -28,7 +28,7 @@ def size_chart(sizing: Any) -> Any:
     most = max([asked.keep_on_h, *points["hours"]]) * 1.04
     x = alt.X(
         "hours:Q",
-        title=f"Kept on with a chance of {figure(asked.chance_frac, 'frac')} (h)",
+        title=f"Kept on with a chance of {figure(asked.chance_frac, CHANCE)} (h)",
         scale=alt.Scale(domain=[0, most], nice=False),
         axis=alt.Axis(grid=False),
     )

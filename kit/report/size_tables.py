@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from kit.report.formats import DASH, figure, unit_symbol, whole_money
+from kit.report.formats import CHANCE, DASH, figure, unit_symbol, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, bullets, paragraph, together
 
@@ -30,7 +30,7 @@ REASONS = {
     "failures": "machines that fail",
     "dearer": "not walked: dearer than one that lasts a week",
 }
-UNITS = {"chance": "frac", "L": "l", "kWh": "kwh", "kW": "kw", "kVA": "kva", "V": "v", "s": "s", "h": "h"}
+UNITS = {"chance": CHANCE, "L": "l", "kWh": "kwh", "kW": "kw", "kVA": "kva", "V": "v", "s": "s", "h": "h"}
 STEPS = {
     "by hand": "By hand: watts x hours / usable share",
     "duty": "... loads that run in turn",
@@ -59,7 +59,7 @@ def answer(sizing: Any) -> Shown:
 def finding(sizing: Any) -> str:
     """One sentence: the cheapest that does it, or that nothing does and what comes nearest."""
     asked, row = sizing.study.model.asked, sizing.row(sizing.chosen)
-    target = f"{asked.keep_on_h:g} h in {figure(asked.chance_frac, 'frac')} of the outages that last so long"
+    target = f"{asked.keep_on_h:g} h in {figure(asked.chance_frac, CHANCE)} of the outages that last so long"
     loads = "must-run" if asked.loads == "must_run" else "must-run and wanted"
     count = f"{len(sizing.table):,} configurations"
     if sizing.best is None:
@@ -72,7 +72,7 @@ def finding(sizing: Any) -> str:
         f"Of {count}, {row['name']} is the cheapest that keeps the {loads} loads on for {target}: "
         f"{_usd(sizing, row['up_front_usd'])} up front, {_usd(sizing, row['lifetime_cost_usd'])} over "
         f"{asked.stay_years} years with all bills. It does so in "
-        f"{figure(row['ride_through_frac_asked'], 'frac')}, and lasts {row['kept_on_h']:g} h with the "
+        f"{figure(row['ride_through_frac_asked'], CHANCE)}, and lasts {row['kept_on_h']:g} h with the "
         "chance asked."
     )
 
@@ -131,7 +131,7 @@ def _frontier_rows(sizing: Any, rows: pd.DataFrame) -> list[list[str | Cell]]:
         [
             _marked(sizing, row),
             figure(row["kept_on_h"], "h"),
-            figure(row["ride_through_frac_asked"], "frac"),
+            figure(row["ride_through_frac_asked"], CHANCE),
             _usd(sizing, row["up_front_usd"]),
             _usd(sizing, row["lifetime_cost_usd"]),
         ]

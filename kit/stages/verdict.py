@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +10,7 @@ from kit.stages.columns import Value
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.stages.worth import by_value
 from kit.study import Study
+from kit.units import chance_text
 
 Row = dict[str, Value]
 
@@ -62,8 +62,8 @@ def _somebody(
     rank = "is the cheapest that keeps" if of_all else "keeps"
     first = (
         f"{of_all}{options[winner].name} {rank} the {_loads(study)} loads on "
-        f"for {asked.keep_on_h:g} h with a chance of {asked.chance_frac:.0%} "
-        f"or better ({_chance(_ride(row))}): {kind}."
+        f"for {asked.keep_on_h:g} h with a chance of {chance_text(asked.chance_frac)} "
+        f"or better ({chance_text(_ride(row))}): {kind}."
     )
     extra = _number(row, "equivalent_annual_cost_usd") - _number(nothing, "equivalent_annual_cost_usd")
     money = study.model.money
@@ -133,7 +133,7 @@ def _nobody(
     within = "" if not meets else f" within the budget of {_usd(asked.budget_usd, study)}"
     first = (
         f"No option keeps the {_loads(study)} loads on for {asked.keep_on_h:g} h "
-        f"with a chance of {asked.chance_frac:.0%} or better{within}."
+        f"with a chance of {chance_text(asked.chance_frac)} or better{within}."
     )
     cheapest = min(
         (s for s, row in rows.items() if row["feasible"]),
@@ -153,7 +153,7 @@ def _nobody(
     if best is None:
         second = "None of them gives power for that long here; the power and start check says why."
         return first, second, last
-    second = f"{options[best].name} comes nearest, with {_chance(_ride(rows[best]))}"
+    second = f"{options[best].name} comes nearest, with {chance_text(_ride(rows[best]))}"
     return first, f"{second}; {_a_year_more(study, rows, best)}.", last
 
 
@@ -172,7 +172,7 @@ def _flips(
     if isinstance(aged, float) and aged < asked.chance_frac:
         found.append(
             f"With the battery as old as it gets in the stay, {options[winner].name} no longer does it: "
-            f"the chance falls to {_chance(aged)}."
+            f"the chance falls to {chance_text(aged)}."
         )
     if len(ranked) > 1:
         other = ranked[1]
@@ -194,7 +194,7 @@ def _flips(
     ]
     for s in sorted(cheaper, key=lambda s: -_ride(rows[s]))[:2]:
         found.append(
-            f"{options[s].name} is cheaper and would do if a chance of {_chance(_ride(rows[s]))} "
+            f"{options[s].name} is cheaper and would do if a chance of {chance_text(_ride(rows[s]))} "
             f"were enough for {asked.keep_on_h:g} h."
         )
     worth = rows[winner]["usd_per_avoided_outage_h"]
@@ -217,7 +217,9 @@ def _nearest(study: Study, options: dict[str, Sources], rows: dict[str, Row]) ->
     best = _best(rows)
     if best is None:
         return ()
-    return (f"{options[best].name} would meet it if a chance of {_chance(_ride(rows[best]))} were enough.",)
+    return (
+        f"{options[best].name} would meet it if a chance of {chance_text(_ride(rows[best]))} were enough.",
+    )
 
 
 def _price_flip(study: Study, name: str, gap_usd: float, up_front_usd: float) -> str:
@@ -257,11 +259,6 @@ def _kind(option: Sources) -> str:
 
 def _loads(study: Study) -> str:
     return "must-run" if study.model.asked.loads == "must_run" else "must-run and wanted"
-
-
-def _chance(frac: float) -> str:
-    """A chance rounded down to 0.1 %: what is called enough must be reached."""
-    return f"{math.floor(frac * 1000 + 1e-9) / 10:g}%"
 
 
 def _usd(value: float | None, study: Study) -> str:

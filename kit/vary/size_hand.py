@@ -25,6 +25,7 @@ from kit.stages.sources import DO_NOTHING, asked_loads, sources
 from kit.study import Study
 from kit.systems.battery import BatterySystem, battery_system
 from kit.systems.generator import fuel_per_h
+from kit.units import chance_text
 from kit.vary.size_catalogue import Configuration
 from kit.vary.size_lacks import chance_of, never_failing
 
@@ -95,7 +96,7 @@ def _battery_rows(
     mean_kw, out_frac = float(load_kw.mean()), one.discharge_efficiency_frac
     by_hand = f"{watts_kw:.2f} kW x {hours:g} h / {usable_frac:.2f} usable: everything at once, all the time"
     season = (
-        f"enough in {100 * asked.chance_frac:.4g}% of the outages that last {hours:g} h, not on a mean day"
+        f"enough in {chance_text(asked.chance_frac)} of the outages that last {hours:g} h, not on a mean day"
     )
     rows = [
         _Need("by hand", nominal(watts_kw * hours), "kWh", by_hand),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Any
@@ -19,6 +18,7 @@ from kit.stages.outage import REACH_H, OutageSide
 from kit.stages.sources import Sources
 from kit.study import Study
 from kit.study.models import Option
+from kit.units import chance_text
 from kit.vary.kept import Kept, text_of
 
 CHECKS = {
@@ -133,13 +133,12 @@ def _too_short(
     hours, frac = asked.keep_on_h, asked.chance_frac
     sure = never_failing(outage.backup)
     if chance_of(sure, kinds, study, hours) >= frac:
-        text = (
-            f"Working machines would do; with their failures the chance is {_down(chance)} of {_down(frac)}."
-        )
+        falls = f"{chance_text(chance)} of {chance_text(frac)}"
+        text = f"Working machines would do; with their failures the chance is {falls}."
         return Lack("failures", frac, chance, "chance", text)
     lasts_h = kept_on_h(study, option, outage)
     if option.generator is None:
-        text = f"The battery carries {lasts_h:g} h of {hours:g} h with a chance of {_down(frac)}."
+        text = f"The battery carries {lasts_h:g} h of {hours:g} h with a chance of {chance_text(frac)}."
         return Lack("energy", hours, lasts_h, "h", text)
     endless = replace(option.generator, fuel_on_site_l=UNLIMITED, tank_l=UNLIMITED)
     piped = option.generator.tank_l is None
@@ -149,18 +148,13 @@ def _too_short(
     key = text_of([study.sha256, any_fuel])
     best = kept.one("endless", key, lambda: chance_of(full, kinds, study, hours))
     if best >= frac:
-        text = f"The fuel on site carries {lasts_h:g} h of {hours:g} h with a chance of {_down(frac)}."
+        text = f"The fuel on site carries {lasts_h:g} h of {hours:g} h with a chance of {chance_text(frac)}."
         return Lack("fuel", hours, lasts_h, "h", text)
     text = (
-        f"With fuel without end and machines that never fail the chance is still {_down(best)} of "
-        f"{_down(frac)}: nobody is there to start the generator in time, or one source is too weak."
+        f"With fuel without end and machines that never fail the chance is still {chance_text(best)} of "
+        f"{chance_text(frac)}: nobody is there to start the generator in time, or one source is too weak."
     )
     return Lack("taking over", frac, best, "chance", text)
-
-
-def _down(frac: float) -> str:
-    """A share rounded down, since what is called enough must be reached."""
-    return f"{math.floor(frac * 1000 + 1e-9) / 10:g}%"
 
 
 def chance_of(b: Backup, kinds: tuple[EventKind, ...], study: Study, hours: float) -> float:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from kit.compare import Comparison, compare
-from kit.report.formats import MINUS, figure
+from kit.report.formats import CHANCE, MINUS, figure
 from kit.report.page import page_html, write_page
 from kit.report.theme import looks
 from kit.study import read_study
@@ -58,7 +58,7 @@ def expected_table(whole: Comparison) -> list[list[str]]:
             [
                 look.label,
                 "yes" if c["meets_target"] else "no",
-                figure(c["ride_through_frac_asked"], "frac"),
+                figure(c["ride_through_frac_asked"], CHANCE),
                 figure(c["up_front_usd"], "usd"),
                 figure(c["equivalent_annual_cost_usd"] - base, "usd"),
                 figure(c["must_run_unserved_h_per_year"], "h"),
@@ -185,13 +185,16 @@ def test_figures_are_printed_as_in_the_memo(chromium: Any, page_file: Path) -> N
     shares = [0.0, 0.0004, 0.004, 0.05, 0.5, 0.899, 0.9949, 0.99951, 1.0]
     sums = [0.0, 0.4, 9.99, 99.994, 100.0, 1234.5, 1e6]
     text = page_file.read_text(encoding="utf-8")
-    inside = text.replace("  start();\n  at(", "  window.says = [percent, money, hours];\n  start();\n  at(")
+    inside = text.replace(
+        "  start();\n  at(", "  window.says = [share, money, hours, chance];\n  start();\n  at("
+    )
     assert inside != text
     copy = page_file.with_name("says.html")
     copy.write_text(inside, encoding="utf-8")
     with opened(chromium, copy, 1280) as seen:
         for place, unit, values in (
             (0, "frac", shares),
+            (3, CHANCE, [*shares, 0.5136, 0.89999, 0.29, 0.9999999999999999, 3e-17]),
             (1, "usd", [*sums, *(-v for v in sums)]),
             (2, "h", [0.0, 1e-5, 3e-4, 0.004, 0.0167, 0.0994, 0.12, 0.996, 5.55, 77.7, 99.96, 2345.6]),
         ):

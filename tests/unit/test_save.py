@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
 
-from kit.save import SaveError, ensure_folder, write_bytes, write_text
+from kit.save import SaveError, ensure_folder, open_folder, write_bytes, write_text
 
 _LIMITED = """
 import resource, signal, sys
@@ -28,6 +29,18 @@ import os, signal, sys
 import kit.save
 os.fsync = lambda descriptor: os.kill(os.getpid(), signal.SIGKILL)
 kit.save.write_text(sys.argv[1], "x" * 100_000)
+"""
+
+_READ_ONLY = """
+import os, sys
+from kit.save import SaveError, open_folder
+if os.geteuid() == 0:
+    os.setuid(65534)  # nobody: for root there is no read-only folder
+try:
+    open_folder(sys.argv[1])
+except SaveError as error:
+    print(error)
+    sys.exit(3)
 """
 
 
@@ -89,6 +102,29 @@ def test_a_file_where_a_folder_should_be(tmp_path: Path) -> None:
     with pytest.raises(SaveError, match="cannot be used as a folder"):
         ensure_folder(tmp_path / "out")
     assert (tmp_path / "out").read_text() == "in the way"
+
+
+def test_a_folder_that_may_only_be_read_is_told_before_the_work() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o555)
+        done = _run(_READ_ONLY, folder)
+        assert done.returncode == 3, done.stderr
+        assert done.stdout == (
+            f"{folder}: no file can be written into this folder: Permission denied; name another folder\n"
+        )
+
+
+def test_a_folder_that_can_be_used_is_left_as_it_was(tmp_path: Path) -> None:
+    folder = open_folder(tmp_path / "deep" / "er", ("memo.html",))
+    assert folder == tmp_path / "deep" / "er"
+    assert list(folder.iterdir()) == []
+    (folder / "memo.html").write_text("old")
+    assert open_folder(folder, ("memo.html",)) == folder
+    assert [p.name for p in folder.iterdir()] == ["memo.html"]
+    (folder / "page.html").mkdir()
+    with pytest.raises(SaveError, match=r"er/page\.html: a folder has the name of a file to be written"):
+        open_folder(folder, ("memo.html", "page.html"))
 
 
 def test_a_folder_where_the_file_should_be(tmp_path: Path) -> None:

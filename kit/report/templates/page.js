@@ -29,12 +29,15 @@
     var size = Math.abs(value), digits = size >= 100 || value === 0 ? 0 : 2;
     return signed(data.currency + grouped(size, digits), value);
   }
-  function percent(frac) {
+  function percent(frac, rounded) {
     var value = frac * 100;
-    if (value > 0 && value < 0.1) { return "<0.1%"; }
-    if (value > 99.9 && value < 100) { return ">99.9%"; }
-    return signed(grouped(Math.abs(value), 1).replace(/\.0$/, "") + "%", value);
+    if (value > 1e-7 && value < 0.1) { return "<0.1%"; }
+    if (value > 99.9 && value < 100 - 1e-7) { return ">99.9%"; }
+    return rounded.replace(/\.0$/, "") + "%";
   }
+  function share(frac) { return percent(frac, grouped(frac * 100, 1)); }
+  // rounded down: what is printed is reached
+  function chance(frac) { return percent(frac, (Math.floor(1000 * frac + 1e-6) / 10).toFixed(1)); }
   function plain(value) {
     var size = Math.abs(value), digits;
     if (size >= 99.95 || value === 0) { digits = 0; }
@@ -82,7 +85,7 @@
       told.push(option.units[state.units] === 1 ? "1 unit" : option.units[state.units] + " units");
     }
     if (option.slug === state.option && option.reserves.length && state.reserve !== option.own[1]) {
-      told.push("reserve " + percent(option.reserves[state.reserve]));
+      told.push("reserve " + share(option.reserves[state.reserve]));
     }
     return option.name + (told.length ? " (" + told.join(", ") + ")" : "");
   }
@@ -101,7 +104,7 @@
     var all = data.options.map(function (o) { return { option: o, f: figures(o) }; });
     var base = all[0].f.year, me = all.filter(function (x) { return x.option.slug === state.option; })[0];
     var h = hours(data.hours[state.hours]), extra = me.f.year - base;
-    say("chance", percent(me.f.chance));
+    say("chance", chance(me.f.chance));
     at("mark").className = me.f.meets ? "yes" : "no";
     say("mark", me.f.meets ? "\u2714 does it" : me.f.chance >= state.sure && !me.f.mayMeet ? "\u2718 may not be counted on" : "\u2718 not enough");
     say("chance-words", "chance that " + named(me.option) + " keeps the " + data.loads + " on for " + h);
@@ -127,7 +130,7 @@
     var within = all.filter(function (x) {
       return x.f.meets && (data.budget_usd === null || x.f.upFront <= data.budget_usd);
     }).sort(function (a, b) { return a.f.life - b.f.life; });
-    var target = h + " with a chance of " + percent(state.sure);
+    var target = h + " with a chance of " + chance(state.sure);
     if (!within.length) {
       return "No option here keeps them on for " + target + (data.budget_usd === null ? "." : " within the budget.");
     }
@@ -142,7 +145,7 @@
       if (x.option.slug === state.option) { row.className = "chosen"; }
       cell(row, "th", x.option.letter + NBSP + " " + named(x.option));
       cell(row, "td", x.f.meets ? "yes" : "no", x.f.meets ? "" : "no");
-      cell(row, "td", percent(x.f.chance));
+      cell(row, "td", chance(x.f.chance));
       cell(row, "td", money(x.f.upFront));
       cell(row, "td", money(x.f.year - base));
       cell(row, "td", hours(x.f.dark), "last");
@@ -166,7 +169,7 @@
     place.setAttribute("viewBox", "0 0 " + wide + " " + high);
     [0, 0.5, 1].forEach(function (frac) {
       made.push(svg("line", { x1: left, x2: wide - right, y1: y(frac), y2: y(frac), "class": "rule" }));
-      made.push(svg("text", { x: left - 6, y: y(frac) + 4, "text-anchor": "end" }, percent(frac)));
+      made.push(svg("text", { x: left - 6, y: y(frac) + 4, "text-anchor": "end" }, share(frac)));
     });
     for (var hour = 0; hour <= last; hour += wide < 420 ? 48 : 24) {
       made.push(svg("text", { x: x(hour), y: high - bottom + 18, "text-anchor": "middle" }, String(hour)));
@@ -184,10 +187,10 @@
     data.hours.forEach(function (hour, i) { made.push(svg("circle", { cx: x(hour), cy: y(p.chance_frac[i]), r: 2.5 })); });
     made.push(svg("text", {
       x: x(asked) + (late ? 4 : -4), y: 14, "text-anchor": late ? "end" : "start", "class": "asked-words"
-    }, "wanted: " + hours(asked) + " at " + percent(state.sure)));
+    }, "wanted: " + hours(asked) + " at " + chance(state.sure)));
     place.replaceChildren.apply(place, made);
     say("curve-words", "Chance to stay on, by hours into the outage: " + named(me.option) + " (thick line, " +
-      percent(p.chance_frac[state.hours]) + " at " + hours(asked) + ") among the other options.");
+      chance(p.chance_frac[state.hours]) + " at " + hours(asked) + ") among the other options.");
   }
 
   function line(p, x, y) {
@@ -207,13 +210,13 @@
     range("hours", 0, data.hours.length - 1, 1, state.hours, hours(data.hours[state.hours]));
     var sure = Math.round(state.sure * 1000) / 10, own = Math.round(data.chance_frac * 1000) / 10;
     range("sure", Math.min(50, own), Math.max(99, own),
-      Number.isInteger(own) ? 1 : 0.1, sure, percent(state.sure));
+      Number.isInteger(own) ? 1 : 0.1, sure, chance(state.sure));
     range("often", 0, data.often.length - 1, 1, state.often, often(data.often[state.often]));
     at("control-units").hidden = option.units.length < 2;
     at("control-reserve").hidden = option.reserves.length < 2;
     at("held").hidden = !option.held;
     range("units", 0, Math.max(0, option.units.length - 1), 1, state.units, plain(option.units[state.units] || 0));
-    range("reserve", 0, Math.max(0, option.reserves.length - 1), 1, state.reserve, percent(option.reserves[state.reserve] || 0));
+    range("reserve", 0, Math.max(0, option.reserves.length - 1), 1, state.reserve, share(option.reserves[state.reserve] || 0));
     fuels.forEach(function (fuel) {
       var f = data.fuels[fuel], now = f.price * state["fuel-" + fuel] / 100;
       at("control-fuel-" + fuel).hidden = option.fuel !== fuel;

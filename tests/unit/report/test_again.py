@@ -13,7 +13,6 @@ import pytest
 from click.testing import CliRunner, Result
 
 from kit.cli import main
-from kit.report import paper
 from kit.report.again import FORM, FromError, carried_by, read_carried, restore
 from kit.report.exporter import json_for_script
 from kit.study import read_study
@@ -152,27 +151,6 @@ def test_a_folder_in_use_is_left_alone(tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert "is not empty" in result.stderr
     assert [p.name for p in (tmp_path / "again").iterdir()] == ["mine.txt"]
-
-
-@pytest.mark.parametrize("source", ["study", "from"])
-def test_a_file_where_a_folder_should_be(source: str, tmp_path: Path) -> None:
-    """Nothing can be written there, by root neither: told in one line, before anything runs."""
-    (tmp_path / "taken").write_text("a file", encoding="utf-8")
-    memo = page_of(carried_by(read_study(STUDY), with_data=True), tmp_path / "memo.html")
-    told = ["--from", memo] if source == "from" else [STUDY]
-    result = ridethrough("memo", *told, "--brief", "--out", tmp_path / "taken" / "memo")
-    assert result.exit_code == 2
-    (line,) = result.stderr.splitlines()
-    assert str(tmp_path / "taken") in line
-    assert (tmp_path / "taken").read_text(encoding="utf-8") == "a file"
-
-
-def test_without_the_extra_nothing_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(paper, "find_spec", lambda name: None)
-    result = ridethrough("memo", STUDY, "--as", "pdf,docx", "--out", tmp_path / "out")
-    assert result.exit_code == 2
-    assert result.stderr == f"{paper.NEEDS_EXTRA}\n"
-    assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize(

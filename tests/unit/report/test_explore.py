@@ -14,7 +14,7 @@ from kit.report.explore_faces import words
 from kit.report.explore_file import write_study
 from kit.report.explore_settings import Choices, Moves, changes, moved_words, moves_of, settings
 from kit.report.explore_words import HELP, cautions_for
-from kit.report.formats import figure
+from kit.report.formats import CHANCE, figure
 from kit.save import SaveError
 from kit.study import Study, read_study
 
@@ -106,7 +106,7 @@ def test_moving_a_control_shows_what_compare_says(study: Study, tmp_path: Path) 
     row = compare(study.changed(["options.battery.battery.unit_count=3", "asked.keep_on_h=10"]))
     columns = row.outcomes["battery"].columns
     for column, unit in (
-        ("ride_through_frac_asked", "frac"),
+        ("ride_through_frac_asked", CHANCE),
         ("up_front_usd", "usd"),
         ("bill_usd_per_year", "usd"),
     ):

@@ -256,13 +256,3 @@ def test_a_large_odd_memo_in_every_format(tmp_path: Path) -> None:
     made = paper.documents(notebook, SCRIPT, ("pdf", "docx"), "A4")
     assert "Option number 29 of thirty" in word_text(made["docx"])
     assert len(pdf_pages(made["pdf"])) > 5
-
-
-def test_without_the_extra_one_sentence_says_how(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(paper, "find_spec", lambda name: None)
-    paper.check_extra(("html",))
-    with pytest.raises(paper.DocsMissingError) as caught:
-        paper.check_extra(("html", "pdf"))
-    text = str(caught.value)
-    assert "pip install 'ridethrough[docs]'" in text
-    assert "\n" not in text

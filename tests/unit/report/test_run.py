@@ -104,6 +104,20 @@ def test_a_failed_notebook_is_kept_and_named(tmp_path: Path, engine: str) -> Non
     assert "before" in kept.read_text(encoding="utf-8")
 
 
+def test_a_good_run_removes_what_a_stopped_one_left(tmp_path: Path) -> None:
+    """Beside a good memo, a notebook that says it stopped is about another run."""
+    source = fake_notebook(tmp_path, {"headline": "raise KeyError('no such column')"})
+    final = tmp_path / "out" / source.name
+    final.parent.mkdir()
+    other = final.with_name("brief.failed.ipynb")
+    other.write_text("of another notebook", encoding="utf-8")
+    with pytest.raises(MemoError):
+        run_notebook(source, final, {"study": "x"})
+    assert final.with_name("decision_memo.failed.ipynb").exists()
+    run_notebook(fake_notebook(tmp_path), final, {"study": "x"})
+    assert sorted(p.name for p in final.parent.iterdir()) == [other.name, final.name]
+
+
 def test_two_runs_give_the_same_bytes_without_times_or_paths(tmp_path: Path) -> None:
     texts = []
     for name in ("one", "two"):

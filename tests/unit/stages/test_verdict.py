@@ -112,6 +112,13 @@ def test_nothing_meets(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(("frac", "text"), [("0.975", "97.5%"), ("0.99", "99%")])
+def test_what_was_asked_is_said_as_it_was_asked(tmp_path: Path, frac: str, text: str) -> None:
+    hard = ("keep_on_h: 8, chance_frac: 0.8", f"keep_on_h: 72, chance_frac: {frac}")
+    said = compared(tmp_path, hard, text=study_text(("portable",))).verdict.sentences[0]
+    assert said.endswith(f"with a chance of {text} or better.")
+
+
 def test_the_chance_that_would_do_does(tmp_path: Path) -> None:
     hard = ("keep_on_h: 8, chance_frac: 0.8", "keep_on_h: 72, chance_frac: 0.99")
     text = study_text(("portable",))
