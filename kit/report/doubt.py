@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from kit.report.formats import DASH, figure, whole_money
+from kit.report.formats import CHANCE, DASH, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.memo import unbroken
 from kit.report.show import Shown, heading, paragraph, together
@@ -162,7 +162,7 @@ def _band(row: dict[Any, Any], name: str, currency: str) -> str:
     def text(value: float) -> str:
         if name.endswith("_usd"):
             return whole_money(value, currency)
-        return figure(value, "frac" if "_frac" in name else "h", with_unit="_frac" in name)
+        return figure(value, CHANCE if "_frac" in name else "h", with_unit="_frac" in name)
 
     middle, low, high = (text(row[which]) for which in ("p50", "p05", "p95"))
     return middle if low == middle == high else f"{middle}\n{unbroken(f'{low} to {high}')}"
