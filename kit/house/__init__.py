@@ -9,7 +9,7 @@ from kit.house.peaks import Peaks, peaks
 from kit.house.readings import MeterError
 from kit.house.solar import solar_kw
 from kit.house.weather import WeatherError, WeatherYear
-from kit.house.year import HouseYear, house_year
+from kit.house.year import HouseYear, house_year, in_quarters
 
 __all__ = [
     "HouseYear",
@@ -22,6 +22,7 @@ __all__ = [
     "WeatherYear",
     "describe_meter",
     "house_year",
+    "in_quarters",
     "list_loads",
     "outage_loads",
     "peaks",

@@ -64,11 +64,11 @@ def _run(known: Known, settings: Mapping[str, float], kept: Kept | None) -> dict
     few = {slug: option for slug, option in changed.model.options.items() if slug in wanted}
     changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
     kept = kept_with(known.study, known.stages.house) if kept is None else kept
-    rows = rows_of(changed, _walked_again(known, changed, kept))
+    rows = rows_of(changed, walked_again(known, changed, kept))
     return rows if "" in heads else {slug: row for slug, row in rows.items() if slug in heads}
 
 
-def _walked_again(known: Known, changed: Study, kept: Kept) -> Stages:
+def walked_again(known: Known, changed: Study, kept: Kept) -> Stages:
     """The stages of a changed study as far as rows read them; what no row reads stays as it was."""
     house = kept_house(changed, kept)
     kinds = event_side(changed, house)

@@ -17,6 +17,7 @@ from kit.vary.breakeven import breakeven_table, turn_table, win_map
 from kit.vary.draws import Draws, chances, draw
 from kit.vary.ground import Ground
 from kit.vary.levers import Lever, outage_hours, path_lever, price_levers, usual_levers
+from kit.vary.otherwise import other_ways
 from kit.vary.shares import variance_shares
 from kit.vary.swings import swings
 
@@ -32,7 +33,7 @@ class Doubt:
     """Draws of a study, where its choice turns (kit.vary.breakeven.turn_table) and what moves it.
 
     pair: the chosen option and its nearest rival, None where fewer than two may be chosen; then
-    crossed and shares are empty. mapped: who is chosen over the levers `across` and `up`.
+    crossed, shares and ways are empty. mapped: who is chosen over the levers `across` and `up`.
     """
 
     draws: Draws
@@ -45,6 +46,7 @@ class Doubt:
     up: Lever
     mapped: pd.DataFrame
     axes: Mapping[str, Axis]
+    ways: pd.DataFrame
 
     def alone(self) -> Doubt:
         """The same without the ground it stands on."""
@@ -93,12 +95,13 @@ def doubt_of(ground: Ground, checked: int = CHECKED) -> Doubt | None:
     levers += _turning(ground, swung, levers)
     turned = turn_table(levers)
     pair = pair_of(draws)
-    crossed = shares = pd.DataFrame()
+    crossed = shares = ways = pd.DataFrame()
     if pair is not None:
         crossed = breakeven_table(levers, pair[0], [pair[1]])
         shares = variance_shares(ground, *pair)
+        ways = other_ways(ground, pair)
     mapped = win_map(across, up)
-    return Doubt(draws, turned, pair, swung, crossed, shares, across, up, mapped, ground.axes)
+    return Doubt(draws, turned, pair, swung, crossed, shares, across, up, mapped, ground.axes, ways)
 
 
 def _turning(ground: Ground, swung: pd.DataFrame, levers: list[Lever]) -> list[Lever]:

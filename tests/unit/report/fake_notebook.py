@@ -23,6 +23,7 @@ _IMPORTS = (
 
 # sections that read more of a study than the invented comparison has
 _NOT_INVENTED = (
+    "counted.",
     "doubt.",
     "doubt_made",
     "how_sure.",

@@ -27,7 +27,7 @@ PACK = "options.battery.battery.cost.price_usd"
 def _doubt(ground, draws, turned):
     nothing = pd.DataFrame()
     lever = stay_years(ground)
-    return Doubt(draws, turned, None, nothing, nothing, nothing, lever, lever, nothing, {})
+    return Doubt(draws, turned, None, nothing, nothing, nothing, lever, lever, nothing, {}, nothing)
 
 
 @pytest.fixture(scope="module")
