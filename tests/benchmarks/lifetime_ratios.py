@@ -18,7 +18,7 @@ from kit.operate.events import EventKind
 from kit.operate.keyed import uniform
 from kit.operate.lifetimes import draw_events, live_through
 from kit.operate.outages import Backup
-from tests.benchmarks.profiles import Row, best_ms, load_kw
+from tests.benchmarks.profiles import Row, in_turn_ms, load_kw
 from tests.unit.operate.outage_cases import MAJOR, ROUTINE, backup, kinds_of, plain_battery
 
 ITEM = "10,000 lifetimes drawn and lived / numpy across events"
@@ -109,9 +109,8 @@ def rows(full: bool) -> list[Row]:
         gap_h = max(float(np.abs(way() - by_kit()).max()) for way in ways.values())
         assert gap_h < 1e-6, f"{case}: {gap_h} h apart"
         event_count = sum(int(count.sum()) for count in counts)
-        rounds = 5 if full else 3
-        fast = best_ms(by_kit, rounds)
-        slow, name = min((best_ms(way, rounds), name) for name, way in ways.items())
+        *by_way, fast = in_turn_ms([*ways.values(), by_kit], 15 if full else 7)
+        slow, name = min(zip(by_way, ways, strict=True))
         agrees = f"{event_count:,} draws equal, dark to {gap_h:.0e} h; numpy {name}"
         table.append(Row(ITEM, case, slow, fast, agrees))
     return table
