@@ -5,6 +5,8 @@ served from begin to end takes no walk. In the others a step that the battery se
 level where anything changes, is one subtraction; elsewhere it goes from happening to happening as the walk
 does: the battery takes over, meets the level below which wanted loads rest, is empty (and stays so), its
 inverter fails, or a load is beyond its power. Once it is down for good the rest is running sums again.
+Where the start step alone says how an event goes, what one event found there serves all that begin there:
+for how long the battery surely lasts, and how things stood when it was down for good.
 """
 
 from __future__ import annotations
@@ -37,7 +39,7 @@ def live(
 
     Per step of the year (n,): must_kw; wanted_kw (served above WANTED_KWH), cut to what the battery can carry
     beside the must-run load; change_kwh (2, n) of the store in a whole step, without and with the wanted
-    loads, -inf where the must-run load is beyond the battery. reach (4, n + K + 1), K steps of the longest
+    loads, -inf where the must-run load is beyond the battery. reach (n + K + 1, 4), K steps of the longest
     event: running sums round the year of change_kwh, none taken below -(full + 1), of the hours with a
     must-run load, and of its kWh. counts (L,): events of each lifetime, in order. Per event: year, start,
     lasts_h, followed, stored_kwh (by_start: of each step of the year), ready_h (hours until the battery
@@ -52,6 +54,10 @@ def live(
     each_ready, each_serves, led = ready_h.size > 1, serves_h.size > 1, followed.size > 0
     wanted_floor = max(floor, wanted_at)
     surely = SURELY * (full + 1.0)
+    alike = by_start and not each_ready and not each_serves  # the start step alone says how an event goes
+    lasting = np.zeros(n if alike else 0, np.int32)  # steps from each start that are surely served
+    fell = np.full(lasting.size, -1, np.int32)  # the step, counted from the start, after which it is down
+    fallen = np.empty((lasting.size, 5))  # hours and kWh dark until then, the gap, its begin, `ended`
     whose, until = -1, 0
     for i in range(start.size):
         while i >= until:
@@ -60,22 +66,30 @@ def live(
         lasts, began = lasts_h[i], start[i]
         count = np.int64(np.ceil(lasts / dt))
         event_h[whose] += lasts
+        watched = led and followed[i]
+        if alike and count <= lasting[began] and not watched:
+            continue
         stored = min(max(stored_kwh[began if by_start else i], 0.0), full)
         ready, serves = ready_h[i if each_ready else 0], serves_h[i if each_serves else 0]
         row = 1 if stored > wanted_at + EPS else 0
         calm_above = (wanted_floor if row == 1 else floor) + 2.0 * EPS
         if ready > EPS:
             calm_above = np.inf
-        after = stored + (reach[row, began + count] - reach[row, began])
-        watched = led and followed[i]
-        if after > calm_above + surely and serves > lasts + dt and not watched:
+        after = stored + (reach[began + count, row] - reach[began, row])
+        if after > calm_above + surely and serves > count * dt + dt and not watched:
+            if alike:
+                lasting[began] = max(lasting[began], count)
             continue  # served from begin to end
 
         dark, down, last = False, -1, count - 1
         part = (lasts - last * dt) / dt  # the last step counts for the part that it lasts
         gap_h, gap_from, ended, all_out_h, all_out_kwh, out_h, out_kwh = 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0
+        known = alike and not watched and 0 <= fell[began] < last
+        if known:
+            down = fell[began]
+            all_out_h, all_out_kwh, gap_h, gap_from, ended = fallen[began]
         j = began - 1
-        for k in range(count):
+        for k in range(0 if known else count):
             j = j + 1 if j + 1 < n else 0
             after = stored + change_kwh[row, j]
             if after > calm_above and serves >= dt:
@@ -124,14 +138,18 @@ def live(
             calm_above = (wanted_floor if row == 1 else floor) + 2.0 * EPS
             if dark or end < ready - EPS:
                 calm_above = np.inf
+        if 0 <= down < last and not known:
+            all_out_h, all_out_kwh, out_h, out_kwh = all_out_h + out_h, all_out_kwh + out_kwh, 0.0, 0.0
+            if alike:
+                fell[began], fallen[began] = down, (all_out_h, all_out_kwh, gap_h, gap_from, ended)
         if down >= 0:  # for good: this step's gap, and what follows
             here, there = began + down + 1, began + last
             if down < last:
-                all_out_h += out_h + (reach[2, there] - reach[2, here])
-                all_out_kwh += out_kwh + (reach[3, there] - reach[3, here])
-                out_h, out_kwh = reach[2, there + 1] - reach[2, there], reach[3, there + 1] - reach[3, there]
+                all_out_h += reach[there, 2] - reach[here, 2]
+                all_out_kwh += reach[there, 3] - reach[here, 3]
+                out_h, out_kwh = reach[there + 1, 2] - reach[there, 2], reach[there + 1, 3] - reach[there, 3]
             all_out_h, all_out_kwh = all_out_h + part * out_h, all_out_kwh + part * out_kwh
-            gap_h += reach[2, there + 1] - reach[2, here]
+            gap_h += reach[there + 1, 2] - reach[here, 2]
             if ended < 0.0 and gap_h > tolerates_h + EPS:
                 ended = gap_from
         dark_h[whose, year[i]] += all_out_h

@@ -174,9 +174,9 @@ def _falls(b: Backup, drawn: tuple[DrawnEvents, ...]) -> tuple[np.ndarray, ...]:
     falls_kwh = [np.maximum(kwh, -number[w.FULL_KWH] - 1.0) for kwh in change_kwh]
     longest_h = max((events.kind.law.horizon_h for events in drawn), default=0.0)
     steps = np.arange(must_kw.size + int(np.ceil(longest_h / b.step_h))) % must_kw.size
-    reach = np.zeros((4, steps.size + 1))
-    for sums, each in zip(reach, (*falls_kwh, (must_kw > 0.0) * b.step_h, must_kw * b.step_h), strict=True):
-        np.cumsum(each[steps], out=sums[1:])
+    reach = np.zeros((steps.size + 1, 4))
+    each = (*falls_kwh, (must_kw > 0.0) * b.step_h, must_kw * b.step_h)
+    np.cumsum(np.column_stack(each)[steps], axis=0, out=reach[1:])
     return number[list(ALONE)], must_kw, wanted_kw, np.array(change_kwh), reach
 
 

@@ -116,21 +116,25 @@ def _pairs(buy: Floats, sell: Floats, most: int) -> tuple[NDArray[np.uint8], NDA
     """
     n = len(buy)
     pair, first = np.empty(n, np.uint8), np.empty(most, np.int64)
-    bought, sold = np.empty(most, np.float64), np.empty(most, np.float64)
+    bought, sold = np.full(most + 3, np.nan), np.full(most + 3, np.nan)
     which = np.empty(256, np.int64)
     count = begin = 0
     while begin < n:
         size = min(256, n - begin)
         b, s, mine = buy[begin : begin + size], sell[begin : begin + size], pair[begin : begin + size]
         which[:size] = -1
-        for p in range(count):
-            known_buy, known_sell = bought[p], sold[p]
+        for p in range(0, count, 4):  # NaN, which no price equals, stands where no pair is known
+            b0, b1, b2, b3 = bought[p], bought[p + 1], bought[p + 2], bought[p + 3]
+            s0, s1, s2, s3 = sold[p], sold[p + 1], sold[p + 2], sold[p + 3]
             for i in range(size):
-                which[i] = p if (b[i] == known_buy) & (s[i] == known_sell) else which[i]
-        least = 0
+                found = p if (b[i] == b0) & (s[i] == s0) else which[i]
+                found = p + 1 if (b[i] == b1) & (s[i] == s1) else found
+                found = p + 2 if (b[i] == b2) & (s[i] == s2) else found
+                which[i] = p + 3 if (b[i] == b3) & (s[i] == s3) else found
+        every = 0
         for i in range(size):
-            least = min(least, which[i])
-        if least < 0:
+            every |= which[i]  # below 0 as soon as one is
+        if every < 0:
             if count == most:
                 return pair, first, -1
             i = 0
@@ -190,6 +194,36 @@ def _clamped_walks(
     r4, r5, r6, r7 = end[k + 4], end[k + 5], end[k + 6], end[k + 7]
     floor = floor_kwh[0]
     t = np.uint64(len(free_kwh))
+    while t > 0 and alone and not varies and not each:  # as below, one run of equal prices at a time
+        p = pair[t - one]
+        a, q = np.uint64(p) << two, np.uint64(p) << three
+        g, s, charged, served = at[a], at[a + three], at[a + one], at[a + two]
+        l0, l1, l2, l3 = low[q], low[q + one], low[q + two], low[q + three]
+        q4 = q + np.uint64(4)
+        l4, l5, l6, l7 = low[q4], low[q4 + one], low[q4 + two], low[q4 + three]
+        h0, h1, h2, h3 = high[q], high[q + one], high[q + two], high[q + three]
+        h4, h5, h6, h7 = high[q4], high[q4 + one], high[q4 + two], high[q4 + three]
+        begin = t - one
+        while begin > 0 and pair[begin - one] == p:
+            begin -= one
+        while t > begin:
+            t -= one
+            y = free_kwh[t]
+            row[0], row[1], row[2], row[3] = r0, r1, r2, r3
+            row[4], row[5], row[6], row[7] = r4, r5, r6, r7
+            fill[t] = row[g]
+            sell[t] = row[s]
+            hold[t] = row[charged if y > 0.0 else served]
+            r0, r1, r2, r3, r4, r5, r6, r7 = (
+                _within(r0 - _within(y, l0, h0), floor, full_kwh),
+                _within(r1 - _within(y, l1, h1), floor, full_kwh),
+                _within(r2 - _within(y, l2, h2), floor, full_kwh),
+                _within(r3 - _within(y, l3, h3), floor, full_kwh),
+                _within(r4 - _within(y, l4, h4), floor, full_kwh),
+                _within(r5 - _within(y, l5, h5), floor, full_kwh),
+                _within(r6 - _within(y, l6, h6), floor, full_kwh),
+                _within(r7 - _within(y, l7, h7), floor, full_kwh),
+            )
     while t > 0:
         t -= one
         y, p = free_kwh[t], np.uint64(pair[t])

@@ -11,7 +11,6 @@ from kit.grid.rates import PriceYear
 from kit.house import HouseYear
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
 from kit.stages.ageing import Wear, aged, wear_of
-from kit.stages.best_schedule import _schedule_for as _schedule_for
 from kit.stages.best_schedule import best_schedule as best_schedule
 from kit.stages.best_schedule import first_prices
 from kit.stages.best_schedule import marginal_note as marginal_note

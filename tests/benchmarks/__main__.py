@@ -45,6 +45,7 @@ ASKED = {  # the median ratio the project sets itself
     "best use, any prices / HiGHS cold, 15 min": 200,
     "best use, a size more / HiGHS warm, hourly": 75,
     "best use, demand charge / HiGHS cold, hourly": 40,
+    "best use, demand charge / HiGHS cold, 15 min": 100,
     "ride-through / numpy across starts, hourly": 100,
     "ride-through / numpy across starts, 15 min": 300,
     "1,000 systems / plain compiled loop, hourly": 10,

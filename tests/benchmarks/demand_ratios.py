@@ -16,6 +16,8 @@ CASES = [  # usable kWh, solar peak kW, export from the battery allowed, wear pe
     (13.5, 6.0, False, 0.0, 12.0),
     (27.0, 8.0, True, 0.02, 12.0),
     (10.0, 0.0, False, 0.08, 20.0),
+    (40.0, 10.0, True, 0.0, 8.0),
+    (5.0, 4.0, False, 0.02, 15.0),
 ]
 DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 

@@ -72,7 +72,7 @@ def rows(full: bool) -> list[Row]:
                 apart = check(ours(p, step_h, priced(p, step_h, net_kw)), cost, case)
                 fast = best_ms(
                     lambda: ours(p, step_h, priced(p, step_h, net_kw)).steered_by_usd,  # noqa: B023
-                    5,
+                    25,
                     10,
                 )
                 agrees = f"cost {apart:.0e}; {setting}"

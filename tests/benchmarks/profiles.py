@@ -1,7 +1,7 @@
 """Invented years with fixed seeds, and the clock both sides of a ratio are measured by."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,6 +65,12 @@ def best_ms(call: Callable[[], object], rounds: int, inner: int = 1) -> float:
             call()
         spent.append((time.process_time() - begin) / inner * 1e3)
     return float(np.median(spent))
+
+
+def in_turn_ms(calls: Sequence[Callable[[], object]], rounds: int) -> list[float]:
+    """`best_ms` of calls made in turn, so that a while in which the machine is slow slows all alike."""
+    spent = [[best_ms(call, 1) for call in calls] for _ in range(rounds)]
+    return [float(each) for each in np.median(spent, axis=0)]
 
 
 @dataclass(frozen=True)
