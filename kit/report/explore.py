@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Callable, Sequence
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +53,11 @@ def controls(study: Study, folder: str | Path = "out/explore", set_values: Seque
 
     The memo goes to `folder`; a study file goes beside the study.
     """
-    return Explorer(study, Path(folder), set_values).box
+    from IPython.display import Javascript, display
+
+    box = Explorer(study, Path(folder), set_values).box
+    display(Javascript((resources.files("kit.report") / "templates" / "explore.js").read_text("utf-8")))
+    return box
 
 
 class Explorer:
@@ -89,8 +94,9 @@ class Explorer:
         self._show_whole()
 
     def _layout(self) -> Any:
-        left = widgets.VBox([*self._line.values(), self.held], layout={"width": "27rem", "max_width": "100%"})
+        left = widgets.VBox([*self._line.values(), self.held], layout={"width": "31rem", "max_width": "100%"})
         buttons = widgets.HBox([self.save, self.memo], layout={"flex_flow": "row wrap"})
+        left.add_class("rt-controls")
         right = widgets.VBox(
             [self.answer, self.care, buttons, self.message, self.link],
             layout={"flex": "1 1 24rem", "min_width": "20rem"},
@@ -265,9 +271,11 @@ def _name(study: Study, slug: str) -> str:
 
 def _dropdown(name: str, choices: dict[str, str], value: str) -> Any:
     pairs = [(words, choice) for words, choice in choices.items()]
-    return widgets.Dropdown(
+    made = widgets.Dropdown(
         options=pairs, value=value, description=label(name), tooltip=HELP[name], **_wide()
     )
+    made.add_class("rt-list")
+    return made
 
 
 def _slider(name: str) -> Any:

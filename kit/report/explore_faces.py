@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from importlib import resources
 from typing import Any
 
 from kit.report.explore_words import HELP, TERMS, cautions_for
@@ -16,24 +17,9 @@ from kit.study import Study
 
 WAIT = "being worked out"
 CHART_PX = 700
+_TEMPLATES = resources.files("kit.report") / "templates"
 
-STYLE = """<style>
-.rt-answer { font: 15px/1.5 system-ui, sans-serif; max-width: 46rem; overflow-wrap: anywhere; }
-.rt-answer p { margin: 0 0 .4rem; }
-.rt-answer .big { font-size: 2.2rem; font-weight: 650; line-height: 1.2; }
-.rt-answer .bar { height: .7rem; border: 1px solid currentColor; position: relative; margin: .4rem 0; }
-.rt-answer .bar i { display: block; height: 100%; background: #2f78b5; }
-.rt-answer .bar b { position: absolute; top: -.25rem; bottom: -.25rem; border-left: 3px solid #c8691c; }
-.rt-answer .fact { display: flex; flex-wrap: wrap; gap: 0 1rem; margin: .15rem 0; }
-.rt-answer .fact span { flex: 0 0 11rem; color: var(--jp-ui-font-color2, #56616a); }
-.rt-answer .fact strong { flex: 1 1 12rem; font-weight: 600; font-variant-numeric: tabular-nums; }
-.rt-answer ul { padding-left: 1.2rem; margin: .3rem 0; }
-.rt-answer li { line-height: 1.45; margin-bottom: .2rem; }
-.rt-help { color: var(--jp-ui-font-color2, #56616a); font-size: 12.5px; line-height: 1.35; display: block; }
-.rt-whole table th:first-child, .rt-whole table td.text { text-align: left; }
-.rt-whole table caption { text-align: left; font-weight: 650; }
-.rt-whole table td.no { font-weight: 650; }
-</style>"""
+STYLE = f"<style>\n{(_TEMPLATES / 'explore.css').read_text('utf-8')}</style>"
 
 
 def words(study: Study) -> Shown:
@@ -46,9 +32,9 @@ def words(study: Study) -> Shown:
                 "chance and the money of the option chosen at once, the whole comparison when no control "
                 "has moved for a moment."
             ),
-            heading("What can be moved"),
+            heading("What can be moved", 2),
             bullets([f"{_LABELS[name]}: {text}" for name, text in HELP.items()]),
-            heading("Words used here"),
+            heading("Words used here", 2),
             bullets([f"{term}: {text}" for term, text in TERMS.items()]),
         ]
     )
@@ -171,7 +157,8 @@ def titled(bundle: dict[str, Any]) -> list[dict[str, Any]]:
     """A chart with its title as text above it: JupyterLab's own drawing would cut one off below a legend."""
     spec = bundle[VEGALITE]
     title = spec.pop("title", {})
-    spec["width"], spec["padding"] = CHART_PX, {"left": 4, "right": 12, "top": 20, "bottom": 4}
+    right_px = max(12, spec.get("padding", {}).get("right", 0) - 18)  # rows of letters need more
+    spec["width"], spec["padding"] = CHART_PX, {"left": 4, "right": right_px, "top": 20, "bottom": 4}
     _fixed_columns(spec)
     above = f"<p><strong>{escape(title.get('text', ''))}</strong><br>{escape(title.get('subtitle', ''))}</p>"
     return [{"text/html": above, "text/plain": bundle["text/plain"]}, bundle]

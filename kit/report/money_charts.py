@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from kit.report.formats import short_money
-from kit.report.line_parts import end_labels, end_letters, lines_of, spread_marks
+from kit.report.line_parts import end_labels, end_letters, end_rows, lines_of, room_px, spread_marks
 from kit.report.lines import COST_LINES, lifetime_lines
 from kit.report.theme import INK, SOFT_INK, Look, finish, looks, option_marks, unchecked
 
@@ -131,6 +131,7 @@ def cumulative_cash(comparison: Any) -> Any:
     span = max(high - low, 1.0)
     low, high = low - 0.06 * span, high + 0.06 * span
     ends = end_labels(frame, "year", "usd", low, high, 0.065)
+    rows = end_rows(frame, "year", "usd", low, high, 0.065)
     marks = spread_marks(frame, "year", items, last)
     marks_of = option_marks(items)
     x = alt.X(
@@ -153,7 +154,7 @@ def cumulative_cash(comparison: Any) -> Any:
         ),
         *lines_of(frame, items, x, y),
         alt.Chart(marks).mark_point(opacity=1).encode(x, y, **marks_of),
-        end_letters(ends, "year", items),
+        end_letters(rows, "year", items),
     )
     said = ", ".join(
         f"{letter} {short_money(usd, currency)}"
@@ -164,7 +165,7 @@ def cumulative_cash(comparison: Any) -> Any:
         "Cash paid in and out, year by year, against doing nothing",
         f"Not discounted; falls when money leaves. After {last:.0f} years: {said}",
         280,
-        34,
+        room_px(rows) + 4,
     )
 
 

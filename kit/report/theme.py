@@ -122,6 +122,7 @@ def option_marks(items: Sequence[Look]) -> dict[str, Any]:
         direction="horizontal",
         columns=alt.ExprRef(f"width > 640 ? {_across(domain)} : width > 480 ? 2 : 1"),
         labelLimit=330,
+        symbolLimit=0,
         symbolSize=80,
         columnPadding=18,
         rowPadding=3,

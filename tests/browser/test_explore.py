@@ -22,6 +22,35 @@ def chromium() -> Iterator[Any]:
         yield running
 
 
+def every_name_is_whole(page: Any) -> int:
+    """How many names the lists hold, once each has been seen to fit its list."""
+    names = page.evaluate(
+        """() => Array.from(document.querySelectorAll('.rt-list select')).flatMap((list) => {
+          const look = getComputedStyle(list), pen = document.createElement('canvas').getContext('2d');
+          pen.font = look.font;
+          const room = list.clientWidth - parseFloat(look.paddingLeft) - parseFloat(look.paddingRight);
+          return Array.from(list.options).map((one) => [one.label, pen.measureText(one.label).width, room]);
+        })"""
+    )
+    assert [name for name, needs, room in names if needs > room] == []
+    return len(names)
+
+
+def in_both_themes(page: Any) -> None:
+    """axe finds nothing serious in what our cells show, in the light theme and in the dark one."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="NO AXE: not looked at").Axe()
+    for theme in ("JupyterLab Light", "JupyterLab Dark", "JupyterLab Light"):
+        page.click("li.lm-MenuBar-item:has-text('Settings')")
+        page.hover("li.lm-Menu-item:has-text('Theme') >> nth=0")
+        page.click(f"li.lm-Menu-item:has-text('{theme}') >> nth=0")
+        light = "true" if theme.endswith("Light") else "false"
+        page.wait_for_selector(f"body[data-jp-theme-light='{light}']", state="attached", timeout=SOON_MS)
+        page.wait_for_timeout(1000)  # the theme's colours come in a sheet of their own
+        found = axe.run(page, context={"include": [[".jp-Cell-outputArea"]]}).response["violations"]
+        grave = [v for v in found if v["impact"] in ("serious", "critical", "moderate")]
+        assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in grave] == [], theme
+
+
 def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> None:
     folder = tmp_path / "work"
     with lab_server(folder) as address:
@@ -47,6 +76,8 @@ def test_the_notebook_as_a_household_uses_it(chromium: Any, tmp_path: Path) -> N
         assert page.inner_text(FIGURE) in row
         assert page.locator(".jp-OutputArea canvas.marks, .jp-OutputArea svg.marks").count() >= 2
         assert page.locator("text=official Jupyter news").count() == 0
+        assert every_name_is_whole(page) > 10
+        in_both_themes(page)
 
         page.click("button:has-text('Write a study file')")
         page.wait_for_selector("text=metered_house_explored_1.yaml", timeout=SOON_MS)

@@ -21,6 +21,7 @@
     delete spec.title;
     var room = place.clientWidth || Math.min(864, document.querySelector("main").clientWidth - 64);
     spec.width = Math.min(spec.width || 700, room);
+    if (spec.width < 480 && spec.padding && spec.padding.right > 66) { spec.padding.right = 12; } // letters are off
     lay(spec, spec.width - 60);
     place.dataset.width = String(place.clientWidth);
     var options = { mode: "vega-lite", renderer: "svg", actions: false, ast: false };

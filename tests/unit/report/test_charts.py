@@ -5,11 +5,14 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from kit.report import charts, money_charts, outage_charts, reserve
-from kit.report.line_parts import end_labels
+from kit.report.line_parts import end_labels, end_rows
 from kit.report.lines import lifetime_lines
 from kit.report.show import VEGALITE, chart_bundle
 from kit.report.theme import looks
@@ -105,6 +108,52 @@ def test_the_bundle_is_what_jupyterlab_draws_offline() -> None:
     assert set(bundle) == {VEGALITE, "text/plain"}
     assert bundle[VEGALITE]["$schema"].endswith("/v5.json")
     assert bundle["text/plain"].startswith("Chart: How long the loads asked for stay on.")
+
+
+@given(st.lists(st.floats(0.0, 1.0), min_size=1, max_size=12))
+def test_labels_stand_as_near_as_can_be(values: list[float]) -> None:
+    """Against the isotonic regression of scipy, where the edges do not bind."""
+    from scipy.optimize import isotonic_regression
+
+    wanted, steps = np.sort(values), 0.06 * np.arange(len(values))
+    best = isotonic_regression(wanted - steps).x + steps
+    frame = pd.DataFrame({"x": 1.0, "y": wanted, "label": [str(i) for i in range(len(wanted))]})
+    at = end_labels(frame, "x", "y", -9.0, 10.0, 0.06 / 19.0)["label_at"]
+    np.testing.assert_allclose(at, best, atol=1e-9)
+
+
+def test_thirty_lines_share_rows_of_letters() -> None:
+    """15 lines end at 0, 11 at 0.7, 4 at 1: every letter once, no row meets another, none is far off."""
+    values = [0.0] * 15 + [0.7] * 11 + [1.0] * 4
+    names = [chr(65 + i) if i < 26 else f"Z{i - 25}" for i in range(30)]
+    frame = pd.DataFrame({"x": 1.0, "y": values, "label": names, "letter": names})
+    rows = end_rows(frame, "x", "y", 0.0, 1.0, 0.06)
+    assert sorted(" ".join(rows["letter"]).split()) == sorted(names)
+    at = sorted(rows["label_at"])
+    assert all(b - a >= 0.06 - 1e-9 for a, b in pairwise(at))
+    assert at[0] >= -1e-9
+    assert at[-1] <= 1.0 + 1e-9
+    for row in rows.itertuples():
+        ends = {values[names.index(letter)] for letter in row.letter.split()}
+        assert len(ends) == 1
+        assert abs(row.label_at - ends.pop()) <= 0.2
+
+
+def test_few_lines_keep_a_row_each() -> None:
+    names = list("ABCDEF")
+    frame = pd.DataFrame({"x": 1.0, "y": [0.0, 0.0, 0.5, 0.5, 1.0, 1.0], "label": names, "letter": names})
+    assert list(end_rows(frame, "x", "y", 0.0, 1.0, 0.06)["letter"]) == names
+
+
+def test_no_legend_leaves_options_out() -> None:
+    """The drawing library's own limit is 30 entries; the rest would be '...2 entries'."""
+    spec = charts.hours_kept_on(fake_comparison()).to_dict()
+    legends = [
+        layer["encoding"]["color"]["legend"]
+        for layer in spec["layer"]
+        if "shape" in layer.get("encoding", {})
+    ]
+    assert [legend["symbolLimit"] for legend in legends] == [0]
 
 
 def test_end_labels_keep_apart_and_inside() -> None:
