@@ -28,8 +28,8 @@ class Fit:
 
     `table` is the checks made, `rows` the same with columns check, need, have, unit, ok, text.
     `available_kw` is the continuous power that reaches the loads from the strongest source; `battery_kw`
-    and `generator_kw` are each one's alone after its power path, 0 where there is none. `carries_all` and `starts_all`
-    ask it of EACH source, since each serves alone at some time; a `stop` finding is raised
+    and `generator_kw` are each one's alone after its power path, 0 where there is none. `carries_all` and
+    `starts_all` ask it of EACH source, since each serves alone at some time; a `stop` finding is raised
     only where none can. `gap` is None for an option with no source.
     """
 
