@@ -138,17 +138,19 @@ def share_in_hours(year: Year, weekday: str, weekend: str) -> NDArray[np.float64
     """
     inside_h = np.zeros(year.n)
     tomorrow_is_weekend = (year.weekday == 4) | (year.weekday == 5)
+    past_midnight = bool((year.hour + year.step_h > HOURS_PER_DAY).any())
     for text, today, tomorrow in (
         (weekday, ~year.is_weekend, ~tomorrow_is_weekend),
         (weekend, year.is_weekend, tomorrow_is_weekend),
     ):
         for start, end in parse_hours(text):
             inside_h += today * _overlap_h(year.hour, year.step_h, start, end)
-            inside_h += tomorrow * _overlap_h(year.hour - HOURS_PER_DAY, year.step_h, start, end)
+            if past_midnight:
+                inside_h += tomorrow * _overlap_h(year.hour - HOURS_PER_DAY, year.step_h, start, end)
     return np.asarray(np.clip(inside_h / year.step_h, 0.0, 1.0))
 
 
 def _overlap_h(hour: NDArray[np.float64], step_h: float, start: float, end: float) -> NDArray[np.float64]:
     """Hours that [hour, hour + step_h) and [start, end) have in common."""
     overlap = np.minimum(hour + step_h, end) - np.maximum(hour, start)
-    return np.asarray(np.clip(overlap, 0.0, None))
+    return np.asarray(np.maximum(overlap, 0.0))

@@ -51,16 +51,21 @@ class Measures:
     reasons: Mapping[str, str] = field(default_factory=dict)
 
 
-def without_lost_load(cash: pd.DataFrame) -> pd.DataFrame:
-    """The lines that are paid in money: all but lost load."""
-    return cash[[line for line in LINES if line != "lost_load"]]
-
-
 def _by_line(cash: Cash) -> Mapping[str, Floats]:
     """The arrays (N+1,) of a cash table by line."""
     if isinstance(cash, pd.DataFrame):
         return {str(line): cash[line].to_numpy(dtype=float) for line in cash}
     return cash
+
+
+def _less(cash: Mapping[str, Floats], other: Mapping[str, Floats]) -> dict[str, Floats]:
+    """One option's cash less another's in the lines that are paid in money: all but lost load."""
+    return {line: cash[line] - other[line] for line in LINES if line != "lost_load"}
+
+
+def _total(lines: Mapping[str, Floats], years: int) -> Floats:
+    """Lines (N+1,) added up; zeros where there are none."""
+    return np.sum(list(lines.values()), axis=0) if lines else np.zeros(years + 1)
 
 
 def _series(cash: Cash, timing: Timing) -> tuple[Floats, int]:
@@ -70,9 +75,10 @@ def _series(cash: Cash, timing: Timing) -> tuple[Floats, int]:
     """
     flow_years(1, timing)
     lines = _by_line(cash)
+    count = len(next(iter(lines.values())))
     if timing == "end_of_year":
-        return np.sum(list(lines.values()), axis=0), 1
-    flows = np.zeros(2 * len(next(iter(lines.values()))) - 1)
+        return _total(lines, count - 1), 1
+    flows = np.zeros(2 * count - 1)
     for line, by_year_usd in lines.items():
         if line in RECURRING:
             flows[1::2] += by_year_usd[1:]
@@ -112,7 +118,7 @@ def equivalent_annual_cost_usd(
 
 
 def payback_years(
-    difference: pd.DataFrame, discount_rate_frac: float = 0.0, timing: Timing = "end_of_year"
+    difference: Cash, discount_rate_frac: float = 0.0, timing: Timing = "end_of_year"
 ) -> Answer:
     """Years until the extra money is back and stays back; rate 0: simple, else discounted.
 
@@ -120,12 +126,13 @@ def payback_years(
     flows come in evenly, so the moment is interpolated; dated ones come at its end.
     """
     check_rate(discount_rate_frac)
-    recurring = difference[[line for line in RECURRING if line in difference]].sum(axis=1).to_numpy()[1:]
-    dated = difference.sum(axis=1).to_numpy(dtype=float).copy()
+    lines = _by_line(difference)
+    years = len(next(iter(lines.values()))) - 1
+    recurring = _total({line: usd for line, usd in lines.items() if line in RECURRING}, years)[1:]
+    dated = _total(lines, years)
     dated[1:] -= recurring
     if dated[0] >= 0:
         return None, "nothing extra is spent up front"
-    years = len(recurring)
     factor = (1.0 + discount_rate_frac) ** -flow_years(years, timing)
     at_end = (1.0 + discount_rate_frac) ** -flow_years(years)
     before_lump = dated[0] + np.cumsum(
@@ -142,7 +149,7 @@ def payback_years(
     return float(year - 1 + min(1.0, -balance[year - 1] / earned)), None
 
 
-def irr_frac(difference: pd.DataFrame, timing: Timing = "end_of_year") -> Answer:
+def irr_frac(difference: Cash, timing: Timing = "end_of_year") -> Answer:
     """Internal rate of return a year of the extra money, where exactly one rate fits.
 
     difference: cash of the option less cash of doing nothing.
@@ -166,7 +173,7 @@ def irr_frac(difference: pd.DataFrame, timing: Timing = "end_of_year") -> Answer
 
 
 def modified_irr_frac(
-    difference: pd.DataFrame,
+    difference: Cash,
     finance_rate_frac: float,
     reinvest_rate_frac: float,
     timing: Timing = "end_of_year",
@@ -202,17 +209,19 @@ def rates_that_fit(flows: ArrayLike) -> list[float]:
 
 
 def saving_to_investment_ratio(
-    difference: pd.DataFrame, discount_rate_frac: float, timing: Timing = "end_of_year"
+    difference: Cash, discount_rate_frac: float, timing: Timing = "end_of_year"
 ) -> Answer:
     """Present value of operating savings over that of the extra investment-related cost.
 
     Investment-related: purchase less incentive, replacement, disposal, less residual.
     """
-    lines = [line for line in INVESTMENT if line in difference]
-    extra_usd = 0.0 - npv_usd(difference[lines], discount_rate_frac, timing)
+    lines = _by_line(difference)
+    invested = {line: usd for line, usd in lines.items() if line in INVESTMENT}
+    earned = {line: usd for line, usd in lines.items() if line not in INVESTMENT}
+    extra_usd = 0.0 - npv_usd(invested, discount_rate_frac, timing)
     if extra_usd <= 0:
         return None, "nothing extra is invested"
-    return npv_usd(difference.drop(columns=lines), discount_rate_frac, timing) / extra_usd, None
+    return npv_usd(earned, discount_rate_frac, timing) / extra_usd, None
 
 
 def adjusted_irr_frac(ratio: float | None, discount_rate_frac: float, horizon_years: int) -> Answer:
@@ -235,8 +244,8 @@ def usd_per_discounted(
 
 
 def measures(
-    cash: pd.DataFrame,
-    doing_nothing: pd.DataFrame,
+    cash: Cash,
+    doing_nothing: Cash,
     discount_rate_frac: float,
     *,
     timing: Timing = "end_of_year",
@@ -247,24 +256,27 @@ def measures(
 ) -> Measures:
     """All measures of one option.
 
-    cash, doing_nothing: tables of kit.account.cash.cash_lines with the same years.
+    cash, doing_nothing: every line of kit.account.cash.LINES over the same years, tables or arrays by line.
     missed_kwh_by_year: must-run energy that doing nothing would miss [kWh].
     avoided_outage_h_by_year: must-run hours without power under doing nothing, less those
     under the option [h]. Both one number or (N,).
     Payback, rates and ratios leave lost load out; payback leaves the residual out as
     well. Raises ValueError where years differ.
     """
-    if not cash.index.equals(doing_nothing.index):
-        raise ValueError(f"the option has {len(cash)} years, doing nothing {len(doing_nothing)}")
-    rate, n = discount_rate_frac, len(cash) - 1
-    lifetime = lifetime_cost_usd(cash, rate, timing)
-    extra_usd = lifetime - lifetime_cost_usd(doing_nothing, rate, timing)
-    difference = without_lost_load(cash) - without_lost_load(doing_nothing)
-    kept = difference.drop(columns="residual")  # paid back by what it earns, not by being sold
+    lines, nothing = _by_line(cash), _by_line(doing_nothing)
+    count, other_count = len(lines["bill"]), len(nothing["bill"])
+    if count != other_count:
+        raise ValueError(f"the option has {count} years, doing nothing {other_count}")
+    rate, n = discount_rate_frac, count - 1
+    lifetime = lifetime_cost_usd(lines, rate, timing)
+    extra_usd = lifetime - lifetime_cost_usd(nothing, rate, timing)
+    difference = _less(lines, nothing)
+    # paid back by what it earns, not by being sold
+    kept = {line: usd for line, usd in difference.items() if line != "residual"}
     ratio = saving_to_investment_ratio(difference, rate, timing)
     answers: dict[str, Answer] = {
         "lifetime_cost_with_lost_load_usd": (
-            (lifetime_cost_usd(cash, rate, timing, with_lost_load=True), None)
+            (lifetime_cost_usd(lines, rate, timing, with_lost_load=True), None)
             if lost_load_priced
             else (None, "lost load is not priced")
         ),

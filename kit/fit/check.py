@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from kit.fit import rows as row
@@ -25,14 +26,14 @@ if TYPE_CHECKING:
 class Fit:
     """Whether an option can carry, start and reach the must-run loads.
 
-    `rows` has columns check, need, have, unit, ok, text. `available_kw` is the continuous
-    power that reaches the loads from the strongest source; `battery_kw` and `generator_kw` are
-    each one's alone after its power path, 0 where there is none. `carries_all` and `starts_all`
-    ask it of EACH source, since each serves alone at some time; a `stop` finding is raised
+    `table` is the checks made, `rows` the same with columns check, need, have, unit, ok, text.
+    `available_kw` is the continuous power that reaches the loads from the strongest source; `battery_kw`
+    and `generator_kw` are each one's alone after its power path, 0 where there is none. `carries_all` and
+    `starts_all` ask it of EACH source, since each serves alone at some time; a `stop` finding is raised
     only where none can. `gap` is None for an option with no source.
     """
 
-    rows: pd.DataFrame
+    table: tuple[row.Row, ...]
     available_kw: float
     battery_kw: float
     generator_kw: float
@@ -40,6 +41,13 @@ class Fit:
     carries_all: bool
     gap: Gap | None
     findings: tuple[Finding, ...]
+
+    @cached_property
+    def rows(self) -> pd.DataFrame:
+        import pandas as pd
+
+        columns = [f.name for f in fields(row.Row)]
+        return pd.DataFrame([[getattr(r, c) for c in columns] for r in self.table], columns=columns)
 
     @property
     def feasible(self) -> bool:
@@ -127,7 +135,7 @@ def fit(
     stopped = {f.text for f in found if f.severity == "stop"}
     found = [f for f in found if f.severity == "stop" or f.text not in stopped]
     return Fit(
-        rows=_frame(table),
+        table=tuple(table),
         available_kw=max((s.running_kw for s in seen), default=0.0),
         battery_kw=0.0 if battery is None else seen_battery(battery, path).running_kw,
         generator_kw=0.0 if generator is None else seen_generator(generator, path, None).running_kw,
@@ -192,10 +200,3 @@ def _warnings(e: Equipment, table: Sequence[row.Row]) -> list[Finding]:
         source = "NFPA 110, 30 % of rating for diesel sets (from memory)" if code == "light_load" else None
         found.append(e.say(code, None, r.text, source, "note" if mild else "warning"))
     return found
-
-
-def _frame(table: Sequence[row.Row]) -> pd.DataFrame:
-    import pandas as pd
-
-    columns = [f.name for f in fields(row.Row)]
-    return pd.DataFrame([asdict(r) for r in table], columns=columns)

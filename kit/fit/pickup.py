@@ -39,24 +39,29 @@ def pickup_rows(
     """
     import pandas as pd
 
-    rows = []
-    for source in sources:
-        by_battery = usable_kwh is not None and usable_kwh > 0 and source.name == "battery"
-        rows.append(
-            {
-                "option": option,
-                "source": source.name,
-                "off_h": hour.off_h,
-                "running_need_kw": hour.running_kw,
-                "running_have_kw": source.running_kw,
-                "surge_need": hour.surge_kw,
-                "surge_have": source.start,
-                "unit": source.start_unit,
-                "extra_kwh": hour.extra_kwh,
-                "battery_frac": hour.extra_kwh / usable_kwh if by_battery and usable_kwh else float("nan"),
-            }
-        )
+    rows = [
+        {
+            "option": option,
+            "source": source.name,
+            "off_h": hour.off_h,
+            "running_need_kw": hour.running_kw,
+            "running_have_kw": source.running_kw,
+            "surge_need": hour.surge_kw,
+            "surge_have": source.start,
+            "unit": source.start_unit,
+            "extra_kwh": hour.extra_kwh,
+            "battery_frac": _battery_frac(source, hour, usable_kwh),
+        }
+        for source in sources
+    ]
     return pd.DataFrame(rows)
+
+
+def _battery_frac(source: SeenSource, hour: FirstHour, usable_kwh: float | None) -> float:
+    """Share of the battery's usable energy that the catch-up takes; NaN without a battery."""
+    if source.name != "battery" or usable_kwh is None or usable_kwh <= 0:
+        return float("nan")
+    return hour.extra_kwh / usable_kwh
 
 
 def pickup_findings(
@@ -64,18 +69,17 @@ def pickup_findings(
 ) -> list[Finding]:
     """A note for each source that the catch-up asks more of than it gives for a moment or without a break."""
     found = []
-    for row in pickup_rows(option, sources, hour, usable_kwh).to_dict("records"):
-        short = row["surge_need"] > row["surge_have"] + SLACK
-        short = short or row["running_need_kw"] > row["running_have_kw"] + SLACK
+    for source in sources:
+        short = hour.surge_kw > source.start + SLACK or hour.running_kw > source.running_kw + SLACK
         if not short or not hour.slugs:
             continue
-        part_frac = row["battery_frac"]
+        part_frac = _battery_frac(source, hour, usable_kwh)
         share = "" if isnan(part_frac) else f" ({part_frac:.0%} of the battery)"
         text = (
             f"After {hour.off_h:g} h without power the {plain(hour.slugs)} start together and run without a "
-            f"pause for up to an hour: {hour.surge_kw:.1f} {row['unit']} for a moment, up to "
+            f"pause for up to an hour: {hour.surge_kw:.1f} {source.start_unit} for a moment, up to "
             f"{hour.running_kw:.1f} kW running, {hour.extra_kwh:.1f} kWh beyond the usual{share}. The "
-            f"{row['source']} gives {row['surge_have']:.1f} {row['unit']} and {row['running_have_kw']:.1f} "
+            f"{source.name} gives {source.start:.1f} {source.start_unit} and {source.running_kw:.1f} "
             "kW. Switch them on one after another. The outage hours computed here do not hold this energy."
         )
         found.append(Finding("cold_load_pickup", option, f"options.{option}", text, SOURCE, "note"))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kit.study.holiday_days import public_holidays
 from kit.study.rate_days import day_in
 from kit.study.rate_hours import DAY_CLASSES
 
@@ -146,12 +147,9 @@ def holiday_dates(plan: RatePlan, calendar_year: int) -> set[dt.date]:
     block = plan.holidays
     if block is None:
         return set()
-    import holidays
-
-    named = holidays.country_holidays(block.country, subdiv=block.subdivision, years=calendar_year)
     kept = {
         date
-        for date, text in named.items()
+        for date, text in public_holidays(block.country, block.subdivision, (calendar_year,))
         if block.only is None or any(n.strip().startswith(o) for n in text.split(";") for o in block.only)
     }
     added = {day for text in block.also if (day := day_in(text, calendar_year)) is not None}

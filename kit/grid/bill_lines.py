@@ -48,9 +48,7 @@ class BillMaker:
         self._sums: list[Parts] = [{} for _ in table.versions]
         self._left_kwh = [0.0 for _ in table.versions]
         self._one = np.ones(table.segments.count)
-        month = table.plan.export.true_up_month - 1
-        last = int(np.flatnonzero(table.segments.bill == month)[-1])
-        self._order = np.roll(np.arange(table.segments.count), -last - 1)  # ends with the true-up
+        self._order = table.order
 
     def add(self, number: int, part: str, name: str, unit: str, quantity: Floats, price: Floats) -> None:
         """A line of quantity x price of one version, to the cent where its plan rounds."""
@@ -73,7 +71,8 @@ class BillMaker:
 
     def charges(self, number: int, parts: tuple[str, ...] = CHARGES) -> Floats:
         """Sum of parts in each segment of a version, shape (T,) [USD]."""
-        return np.asarray(sum(self.part(number, part) for part in parts))
+        there = self._sums[number]
+        return np.asarray(sum((there[part] for part in parts if part in there), np.zeros(self._one.size)))
 
     def add_charges(self, number: int) -> None:
         """Fixed, energy, riders, demand, the top-up to the minimum, and the credit that export earns."""
@@ -98,7 +97,7 @@ class BillMaker:
                 self._one * plan.fixed_usd_per_day,
             )
         drawn, sent = version.by_column(self.import_kwh), np.zeros((cut.count, version.column_count))
-        if plan.export.kind != "none":
+        if plan.export.kind != "none" and self.export_kwh.any():
             sent = version.by_column(self.export_kwh)
         surplus = self._add_energy(number, drawn, sent)
         for charge in version.demand:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -86,6 +87,13 @@ class PlanTable:
     segments: Segments
     of_step: Ints
     versions: tuple[VersionTable, ...]
+
+    @cached_property
+    def order(self) -> Ints:
+        """The segments in the order of time, the true-up last, shape (T,)."""
+        month = self.plan.export.true_up_month - 1
+        last = int(np.flatnonzero(self.segments.bill == month)[-1])
+        return np.roll(np.arange(self.segments.count), -last - 1)
 
     @property
     def period_names(self) -> tuple[str, ...]:

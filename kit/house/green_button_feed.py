@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
-from xml.etree.ElementTree import ParseError
+from xml.etree.ElementTree import ParseError, TreeBuilder
 
 from kit.house.readings import MeterError
 
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 KINDS = ("UsagePoint", "MeterReading", "ReadingType", "LocalTimeParameters")
 UNSAID = -1  # a time that the file does not give
+CHUNK_BYTES = 1 << 16
 
 
 @dataclass(frozen=True)
@@ -44,19 +45,12 @@ class Block:
     interval_length_s: int = 0
     up_link: str = ""
 
-    def take(self, reading: Element) -> None:
-        """Note one IntervalReading."""
-        texts = {"start": "", "duration": "", "value": "", "cost": ""}
-        for child in reading:
-            name = local_name(child)
-            if name == "timePeriod":
-                texts |= {local_name(part): part.text or "" for part in child}
-            elif name in ("value", "cost"):
-                texts[name] = child.text or ""
-        self.start_s.append(_whole(texts["start"], UNSAID))
-        self.length_s.append(_whole(texts["duration"], 0))
-        self.value.append(_float(texts["value"]))
-        self.cost.append(_float(texts["cost"]))
+    def take(self, texts: dict[str, str]) -> None:
+        """Note one IntervalReading by the texts of its parts, as `_Stream` names them."""
+        self.start_s.append(_whole(texts.get("timePeriod/start", ""), UNSAID))
+        self.length_s.append(_whole(texts.get("timePeriod/duration", ""), 0))
+        self.value.append(_float(texts.get("value", "")))
+        self.cost.append(_float(texts.get("cost", "")))
 
 
 @dataclass
@@ -88,30 +82,70 @@ def read_feed(path: Path) -> Feed:
 
 
 def _streamed(path: Path) -> Feed:
-    from defusedxml.ElementTree import iterparse
+    from defusedxml.ElementTree import XMLParser
 
-    feed, blocks, block = Feed(), list[Block](), Block()  # blocks of the entry that is being read
-    stream = iterparse(path, events=("end",))
-    for _, element in stream:
-        name = local_name(element)
-        if name == "IntervalReading":
-            block.take(element)
-            element.clear()
-        elif name == "IntervalBlock":
-            block.interval_start_s = number_of(element, "interval", "start", default=UNSAID)
-            block.interval_length_s = number_of(element, "interval", "duration")
-            blocks.append(block)
-            block = Block()
-        elif name == "entry":
-            _close(element, feed, blocks)
-            blocks = []
-            element.clear()
-    root: Element = stream.root  # type: ignore[attr-defined]  # its stub leaves it out
+    stream = _Stream()
+    parser = XMLParser(target=stream)
+    with path.open("rb") as file:
+        while chunk := file.read(CHUNK_BYTES):
+            parser.feed(chunk)
+    root = parser.close()
     if local_name(root) != "feed":
         what = f"this is a single <{local_name(root)}>"
         raise MeterError(path, f"a Green Button file is an Atom <feed>, {what}")
-    feed.blocks += blocks
-    return feed
+    stream.feed.blocks += stream.blocks
+    return stream.feed
+
+
+class _Stream:
+    """What the parser tells, element by element: a tree in which readings are empty, their texts taken."""
+
+    def __init__(self) -> None:
+        self.feed, self.blocks, self.block = Feed(), list[Block](), Block()  # of the entry that is read
+        self.tree = TreeBuilder()
+        self.inside: list[str] | None = None  # names from the reading down to here; None outside of one
+        self.text = ""
+        self.texts: dict[str, str] = {}
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        if self.inside is not None:
+            self.inside.append(_local(tag))
+            self.text = ""
+            return
+        self.tree.start(tag, attributes)
+        if _local(tag) == "IntervalReading":
+            self.inside, self.texts = [], {}
+
+    def data(self, text: str) -> None:
+        if self.inside is None:
+            self.tree.data(text)
+        else:
+            self.text += text
+
+    def end(self, tag: str) -> None:
+        if self.inside:
+            self.texts["/".join(self.inside)] = self.text
+            self.inside.pop()
+            return
+        if self.inside is not None:
+            self.block.take(self.texts)
+            self.inside = None
+        self._ended(self.tree.end(tag))
+
+    def close(self) -> Element:
+        return self.tree.close()
+
+    def _ended(self, element: Element) -> None:
+        name = local_name(element)
+        if name == "IntervalBlock":
+            self.block.interval_start_s = number_of(element, "interval", "start", default=UNSAID)
+            self.block.interval_length_s = number_of(element, "interval", "duration")
+            self.blocks.append(self.block)
+            self.block = Block()
+        elif name == "entry":
+            _close(element, self.feed, self.blocks)
+            self.blocks = []
+            element.clear()
 
 
 def _close(entry: Element, feed: Feed, blocks: list[Block]) -> None:

@@ -143,6 +143,8 @@ class BestUse:
         if edges.size > _MOST_CLASSES:
             edges = np.unique(np.quantile(price, np.linspace(0, 1, _MOST_CLASSES + 1)[:-1]))
         which = np.searchsorted(edges, price, side="right") - 1
+        names = ("grid_fill_to_kwh", "hold_at_kwh", "export_down_to_kwh")
+        levels = np.stack([getattr(self, name) for name in names])
         rows = []
         for k in range(edges.size):
             of = which == k
@@ -151,8 +153,9 @@ class BestUse:
                 "price_to_usd_per_kwh": float(price[of].max()),
                 "step_count": float(of.sum()),
             }
-            for name in ("grid_fill_to_kwh", "hold_at_kwh", "export_down_to_kwh"):
-                low, mid, high = np.quantile(getattr(self, name)[of], (0.1, 0.5, 0.9))
+            for name, (low, mid, high) in zip(
+                names, np.quantile(levels[:, of], (0.1, 0.5, 0.9), axis=1).T, strict=True
+            ):
                 row |= {f"{name}_p10": float(low), f"{name}_p50": float(mid), f"{name}_p90": float(high)}
             rows.append(row)
         return rows

@@ -14,7 +14,8 @@ caller only and would serve stale code after an edit of the callee.
 import os
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import lru_cache
 from typing import Any, TypeVar, cast
 
 import numba
@@ -53,9 +54,29 @@ def compiled(signature: str, *, cache: bool = True) -> Callable[[Function], Func
 
 
 def _build(function: Function, signature: str, *, cache: bool) -> Function:
+    _look_for_matrices_later()
     with _settings():
         build = numba.njit([signature], cache=cache, error_model="numpy", nogil=True)
         return cast(Function, build(function))
+
+
+@lru_cache(maxsize=1)
+def _look_for_matrices_later() -> None:
+    """Keep numba from loading scipy's matrix routines with the first build, a third of a second.
+
+    No kernel of the kit multiplies matrices. One that does, in a notebook say, makes numba look for itself.
+    """
+    if numba.config.DISABLE_JIT:
+        return
+    with suppress(ImportError, AttributeError):  # another numba than the one known: as it likes
+        from numba.np import linalg
+
+        looks, linalg.ensure_blas = linalg.ensure_blas, lambda: None
+        try:
+            from numba.np import arraymath
+        finally:
+            linalg.ensure_blas = looks
+        arraymath.ensure_blas = looks
 
 
 @contextmanager

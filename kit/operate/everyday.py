@@ -69,19 +69,16 @@ def plan_hours(
     Without hours named by the user: charge at the day's lowest price, discharge at its highest,
     where the highest pays for the losses of the trip. On a day of one price nothing is charged
     from the grid, and the battery discharges only where a surplus of solar (`surplus`) can fill it
-    again and the trip beats selling that surplus.
+    again and the trip beats selling that surplus. day_number: (n,), ascending, no day left out.
     """
     trip = battery.charge_efficiency_frac * battery.discharge_efficiency_frac
-    days = int(day_number.max()) + 1
-    low = np.full(days, np.inf)
-    high = np.full(days, -np.inf)
-    np.minimum.at(low, day_number, import_usd_per_kwh)
-    np.maximum.at(high, day_number, import_usd_per_kwh)
+    begins = np.searchsorted(day_number, np.arange(int(day_number[-1]) + 1))  # first step of each day
+    low = np.minimum.reduceat(import_usd_per_kwh, begins)
+    high = np.maximum.reduceat(import_usd_per_kwh, begins)
     pays = (high * trip > low + 1e-12)[day_number]
     one_price = (high - low < 1e-12)[day_number]
     charge = (import_usd_per_kwh <= low[day_number] + 1e-12) & pays & ~one_price
-    refills = np.zeros(days, dtype=bool)
-    np.logical_or.at(refills, day_number, surplus)
+    refills = np.logical_or.reduceat(surplus, begins)
     keeps = one_price & refills[day_number] & (import_usd_per_kwh * trip > export_usd_per_kwh)
     discharge = (import_usd_per_kwh >= high[day_number] - 1e-12) & (pays | keeps)
     if charge_in is not None:

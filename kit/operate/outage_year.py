@@ -89,7 +89,8 @@ def after_gap(one: KindWalk, tail: Callable[[np.ndarray], np.ndarray]) -> float:
     A set that runs once may also die before its fuel does: its lifetime is integrated over the event.
     """
     walked_h = one.kind.event_h.size * one.kind.step_h
-    outlasts = np.where(one.ends_h < walked_h - EPS_H, tail(one.ends_h), 0.0)
+    ends_h, place = one.distinct_ends_h
+    outlasts = np.where(ends_h < walked_h - EPS_H, tail(ends_h), 0.0)[place]
     if one.survives is None:
         return float(one.weight @ outlasts)
     start_frac, mttf_h = one.survives

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -16,6 +15,7 @@ from kit.operate import walk as w
 from kit.operate.events import EventKind, Luck, event_sums, luck, wait_for_someone_h
 from kit.operate.forewarned import warned_parts
 from kit.operate.keyed import uniform
+from kit.operate.kind_walk import KindWalk as KindWalk
 from kit.recall import recalled
 from kit.study.equipment_models import Battery, Generator
 from kit.systems.battery import BatterySystem
@@ -65,32 +65,6 @@ class Backup:
         if g is None or block is None or g.tank_l is None:
             return False
         return (g.fuel_on_site_l or 0.0) > g.tank_l or block.resupply_l > 0
-
-
-@dataclass(frozen=True)
-class KindWalk:
-    """One kind of event from its starts: weights and moments (S,), longest gaps (S,), sums per event.
-
-    In a cluster the followers are a walk of their own, with the rate that falls to them; so are
-    events that were forecast.
-    """
-
-    kind: EventKind
-    starts: np.ndarray
-    weight: np.ndarray
-    ends_h: np.ndarray
-    longest_h: np.ndarray
-    totals: np.ndarray
-    survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
-    stored_kwh: np.ndarray | None = None  # charge at each start; None: no source, dark at once
-    by_step: np.ndarray | None = None  # (K, TOTALS) of kit.operate.walk, where asked for
-
-    @cached_property
-    def kept_from(self) -> tuple[np.ndarray, np.ndarray]:
-        """Moments in order (S,), and the weight of the starts from each of them on (S + 1,), the last 0."""
-        order = np.argsort(self.ends_h)
-        reached = np.cumsum(self.weight[order][::-1], dtype=np.longdouble)[::-1]  # right to the last bit
-        return self.ends_h[order], np.append(reached, 0.0).astype(np.float64)
 
 
 def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndarray:

@@ -85,8 +85,8 @@ def account(
         made[slug] = Account(
             flows[slug],
             measures(
-                flows[slug].cash,
-                flows[DO_NOTHING].cash,
+                flows[slug].lines,
+                flows[DO_NOTHING].lines,
                 model.money.discount_rate_frac,
                 timing=model.money.timing,
                 reinvest_rate_frac=model.money.reinvest_rate_frac,

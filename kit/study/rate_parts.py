@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from kit.calendar import parse_hours
+from kit.study.holiday_days import public_holidays
 from kit.study.part import Frac, NonNegative, Part, Positive
 from kit.study.rate_days import DayText, rising_problem
 
@@ -203,18 +204,9 @@ class Holidays(Part):
 
     @model_validator(mode="after")
     def _known(self) -> Holidays:
-        import holidays
-        from holidays.registry import EntityLoader
-
-        # not list_supported_countries, which loads the calendar of each country
-        if self.country not in set(EntityLoader.get_country_codes(include_aliases=True)):
-            raise ValueError(f"no holiday calendar for country {self.country!r}: ISO codes such as US, CA")
-        known = holidays.country_holidays(self.country).subdivisions
-        if self.subdivision is not None and self.subdivision not in known:
-            raise ValueError(f"country {self.country} has no subdivision {self.subdivision!r}")
+        named = public_holidays(self.country, self.subdivision, tuple(_SAMPLE_YEARS))
         if self.only is not None:
-            named = holidays.country_holidays(self.country, subdiv=self.subdivision, years=_SAMPLE_YEARS)
-            names = sorted({part.strip() for text in named.values() for part in text.split(";")})
+            names = sorted({part.strip() for _, text in named for part in text.split(";")})
             for start in self.only:
                 if not any(name.startswith(start) for name in names):
                     raise ValueError(

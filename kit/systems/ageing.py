@@ -93,12 +93,25 @@ def counted_cycles(charge_frac: ArrayLike, step_h: float) -> Cycles:
     """
     import rainflow
 
-    found = [c for c in rainflow.extract_cycles(np.asarray(charge_frac, dtype=float)) if c[0] > 1e-9]
+    path = np.asarray(charge_frac, dtype=float)
+    place = _turning_points(path)
+    found = [c for c in rainflow.extract_cycles(path[place].tolist()) if c[0] > 1e-9]
     if not found:
         return Cycles(np.zeros(0), np.zeros(0), np.zeros(0))
     swing, _, count, first, last = (np.array(part, dtype=float) for part in zip(*found, strict=True))
-    hours = np.maximum(last - first, 1.0) * step_h
+    hours = np.maximum(place[last.astype(int)] - place[first.astype(int)], 1.0) * step_h
     return Cycles(np.minimum(swing, 1.0), count, 2.0 * count * swing / hours)
+
+
+def _turning_points(path: Floats) -> NDArray[np.int64]:
+    """Places in a path (n,) of its first step, twice, of each last step before it turns, and of its end.
+
+    The count needs no others, and is a plain loop. It takes two values before it looks for a turn.
+    """
+    moves = np.flatnonzero(path[1:] != path[:-1])  # the last step of each level
+    change = np.diff(path[np.append(moves, path.size - 1)])
+    turns = moves[1:][change[:-1] * change[1:] < 0]
+    return np.concatenate([[0, 0], turns, [path.size - 1]])
 
 
 @dataclass(frozen=True)
@@ -130,22 +143,28 @@ def year_stress(
     brought to 8,760 h. Raises ValueError for another form.
     """
     charge = np.clip(np.asarray(charge_frac, dtype=float), 0.0, 1.0)
-    if form == "naumann":
-        k_per_h = naumann_calendar_k(temperature_c, charge) ** 2 * 3600.0
-    elif form == "schimpe":
-        k_per_h = schimpe_calendar_k(temperature_c, charge) ** 2
-    else:
-        raise ValueError(f"ageing form must be naumann or schimpe, got {form!r}")
     cycles = counted_cycles(charge, step_h)
     k_cycle = naumann_cycle_k(cycles.depth_frac, cycles.c_rate_per_h)
     years = charge.size * step_h / YEAR_H
     return YearStress(
-        calendar_squared=float(np.mean(k_per_h) * YEAR_H),
+        calendar_squared=_calendar_squared(temperature_c, charge, form),
         cycle_squared=float((k_cycle**2 * cycles.depth_frac * cycles.count).sum() / years),
     )
 
 
 def held_full(temperature_c: ArrayLike, form: str = "naumann", charge_frac: float = 1.0) -> YearStress:
-    """The stress of a year at rest at one charge."""
+    """The stress of a year at rest at one charge: no cycles. Raises ValueError for another form."""
     temperatures = np.atleast_1d(np.asarray(temperature_c, dtype=float))
-    return year_stress(np.full(temperatures.shape, charge_frac), temperatures, 1.0, form)
+    charge = np.clip(np.full(temperatures.shape, charge_frac), 0.0, 1.0)
+    return YearStress(_calendar_squared(temperatures, charge, form), 0.0)
+
+
+def _calendar_squared(temperature_c: ArrayLike, charge_frac: Floats, form: str) -> float:
+    """The square of a year's calendar loss along a path (n,) of charge."""
+    if form == "naumann":
+        k_per_h = naumann_calendar_k(temperature_c, charge_frac) ** 2 * 3600.0
+    elif form == "schimpe":
+        k_per_h = schimpe_calendar_k(temperature_c, charge_frac) ** 2
+    else:
+        raise ValueError(f"ageing form must be naumann or schimpe, got {form!r}")
+    return float(np.mean(k_per_h) * YEAR_H)
