@@ -66,7 +66,8 @@ def _look_for_matrices_later() -> None:
 
     No kernel of the kit multiplies matrices. One that does, in a notebook say, makes numba look for itself.
     """
-    if numba.config.DISABLE_JIT:
+    config: Any = numba.config
+    if config.DISABLE_JIT:
         return
     with suppress(ImportError, AttributeError):  # another numba than the one known: as it likes
         from numba.np import linalg
@@ -76,7 +77,7 @@ def _look_for_matrices_later() -> None:
             from numba.np import arraymath
         finally:
             linalg.ensure_blas = looks
-        arraymath.ensure_blas = looks
+        cast(Any, arraymath).ensure_blas = looks
 
 
 @contextmanager
