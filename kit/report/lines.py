@@ -50,9 +50,10 @@ def lifetime_lines(comparison: Any) -> pd.DataFrame:
     for slug, outcome in comparison.outcomes.items():
         cash = outcome.cash.drop(columns="lost_load", errors="ignore")
         horizon_years = len(cash) - 1
+        flows = {line: cash[line].to_numpy(dtype=float) for line in cash.columns}
         rows[slug] = {
-            line: 0.0 - npv_usd(cash[[line]], money.discount_rate_frac, money.timing) if used else 0.0
-            for line, used in zip(cash.columns, cash.to_numpy().any(axis=0), strict=True)
+            line: 0.0 - npv_usd({line: usd}, money.discount_rate_frac, money.timing) if usd.any() else 0.0
+            for line, usd in flows.items()
         }
     frame = pd.DataFrame(rows).T.fillna(0.0)
     unknown = [c for c in frame.columns if c not in {line.key for line in COST_LINES}]

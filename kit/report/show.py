@@ -69,7 +69,10 @@ def chart_bundle(chart: Any) -> dict[str, Any]:
     The schema is not checked here, which takes several times as long as the rest: the tests check
     every chart's.
     """
-    spec = chart.to_dict(validate=False)
+    from kit.report.chart_data import plain_data
+
+    with plain_data():
+        spec = chart.to_dict(validate=False)
     spec["$schema"] = _SCHEMA_5
     title = spec.get("title", "")
     title = title.get("text", "") if isinstance(title, dict) else title
