@@ -21,7 +21,7 @@ HELP: dict[str, str] = {
 TERMS: dict[str, str] = {
     "Must-run loads": "what has to stay on in an outage, by the study’s list.",
     "Chance to stay on": "share of outages of that length or longer in which no must-run load is cut off, "
-    "machines that fail to start or break down included.",
+    "machines that fail to start or break down included; printed rounded down, so that it is reached.",
     "Paid up front": "purchase, installation and permits less incentives, before anything is used.",
     "Electricity bill": "what the utility charges in the first year, credits taken off.",
     "Cost a year": "all costs over the years of the stay, spread evenly with interest, less those of "
