@@ -42,8 +42,8 @@ _root = click.option(
 
 
 @contextmanager
-def loading() -> Iterator[None]:
-    """Import without searching for dead objects: what is made here stays. Saves a tenth of a cold start."""
+def at_a_stretch() -> Iterator[None]:
+    """Without a search for dead objects: the command ends before one would pay. Saves a tenth of its time."""
     gc.disable()
     try:
         yield
@@ -109,11 +109,10 @@ def check(studies: tuple[Path, ...], set_values: tuple[str, ...], root: Path | N
 )
 def compare(study: Path, set_values: tuple[str, ...], root: Path | None, form: str) -> None:
     """Print the summary of STUDY: every option beside doing nothing."""
-    with loading():
+    with at_a_stretch(), bad_input_told():
         from kit.compare import compare as run
         from kit.study import read_study
 
-    with bad_input_told():
         result = run(read_study(study, set_values, root))
     if form == "json":
         click.echo(json.dumps(result.to_json(), indent=2, ensure_ascii=False, allow_nan=False))

@@ -15,7 +15,7 @@ import numpy as np
 
 from kit.grid.bill_days import BILL_COUNT, Segments, dates_of, event_days
 from kit.grid.bill_lines import BillLine, BillMaker
-from kit.grid.rates import PlanTable, prepare
+from kit.grid.rates import PlanTable, VersionTable, prepare
 from kit.study.finding import Finding
 from kit.study.rate_days import day_in
 
@@ -104,17 +104,46 @@ def bill_from(table: PlanTable, import_kwh: Floats, export_kwh: Floats | None = 
     """As `bill`, from a prepared plan."""
     drawn = _checked("import_kwh", import_kwh, table.year.n)
     sent = np.zeros(table.year.n) if export_kwh is None else _checked("export_kwh", export_kwh, table.year.n)
-    maker = BillMaker(table, drawn, sent)
+    maker, month_usd = _made(table, drawn, sent)
+    return Bill(tuple(maker.lines), table.segments, month_usd, maker.unused_usd, maker.unused_kwh)
+
+
+def bills_usd(table: PlanTable, import_kwh: Floats, export_kwh: Floats) -> Floats:
+    """The bills of K years under one plan, shape (K,) [USD], each as `bill_usd` makes it.
+
+    Args:
+        table: the plan, prepared.
+        import_kwh, export_kwh: energy of each step of each year, shape (K, n), at or above 0 [kWh].
+
+    Raises:
+        ValueError: as `bill`.
+    """
+    if not all(_lines_of_many_years(version) for version in table.versions):
+        return np.array([bill_usd(table, *flows) for flows in zip(import_kwh, export_kwh, strict=True)])
+    for drawn, sent in zip(import_kwh, export_kwh, strict=True):
+        _checked("import_kwh", drawn, table.year.n)
+        _checked("export_kwh", sent, table.year.n)
+    _, month_usd = _made(table, import_kwh, export_kwh)
+    return np.array([one.sum() for one in np.broadcast_to(month_usd, (len(import_kwh), BILL_COUNT))])
+
+
+def _lines_of_many_years(version: VersionTable) -> bool:
+    """Whether the lines of this plan come out right for many years at once; demand and true-ups do not."""
+    true_up = version.plan.export.leftover in ("carried_kwh", "settled_yearly")
+    return not version.demand and version.series is None and not true_up
+
+
+def _made(table: PlanTable, import_kwh: Floats, export_kwh: Floats) -> tuple[BillMaker, Floats]:
+    """The lines of one year (n,) or many (K, n), and their sum by bill, shape (..., 12) [USD]."""
+    maker = BillMaker(table, import_kwh, export_kwh)
     for number in range(len(table.versions)):
         maker.add_charges(number)
     maker.add_credits()
     maker.add_taxes()
-    usd = (
-        np.sum([line.usd for line in maker.lines], axis=0) if maker.lines else np.zeros(table.segments.count)
-    )
-    month_usd = np.zeros(BILL_COUNT)
-    np.add.at(month_usd, table.segments.bill, usd)
-    return Bill(tuple(maker.lines), table.segments, month_usd, maker.unused_usd, maker.unused_kwh)
+    usd: Floats = np.asarray(sum((line.usd for line in maker.lines), np.zeros(table.segments.count)))
+    month_usd = np.zeros((BILL_COUNT, *usd.shape[:-1]))
+    np.add.at(month_usd, table.segments.bill, np.moveaxis(usd, -1, 0))
+    return maker, np.moveaxis(month_usd, 0, -1)
 
 
 def bill_findings(plan: RatePlan, year: Year, made: Bill) -> tuple[Finding, ...]:

@@ -24,7 +24,7 @@ Parts = dict[str, "Floats"]
 
 @dataclass(frozen=True, eq=False)
 class BillLine:
-    """One printed line; quantity, price and usd have an entry a segment, shape (T,)."""
+    """One printed line; quantity, price and usd have an entry a segment, (T,), or a year of them (K, T)."""
 
     part: str  # fixed, energy, rider, demand, minimum, credit, true_up, tax
     name: str
@@ -35,8 +35,9 @@ class BillLine:
 
 
 class BillMaker:
-    """Makes the lines of one year of import and export, shape (n,) [kWh].
+    """Makes the lines of one year of import and export, shape (n,) [kWh], or of K years at once, (K, n).
 
+    K years at once only where kit.grid.bill.bills_usd does so.
     After the last line, `unused_usd` and `unused_kwh` are the credit that nothing used.
     """
 
@@ -130,7 +131,7 @@ class BillMaker:
                 counted_kwh = counted_kwh + billed_kwh
             self._add_tiers(number, ladder, billed_kwh)
         self._add_series(number)
-        import_kwh = drawn.sum(axis=1)
+        import_kwh = drawn.sum(axis=-1)
         for slug, rider in plan.riders.items():
             quantity = (counted_kwh if rider.counts == "billed" else import_kwh) * version.rider_shares[slug]
             self.add(number, "rider", f"rider {slug}", "kWh", quantity, self._one * rider.price_usd_per_kwh)
@@ -141,12 +142,13 @@ class BillMaker:
         net = ", net of export" if self.table.versions[number].plan.export.kind == "net_metering" else ""
         for rungs in ladder.seasons:
             several = rungs.price_usd_per_kwh.size > 1
-            inside_kwh = np.minimum(billed_kwh[:, None], rungs.high_kwh) - np.minimum(
-                billed_kwh[:, None], rungs.low_kwh
+            inside_kwh = np.minimum(billed_kwh[..., None], rungs.high_kwh) - np.minimum(
+                billed_kwh[..., None], rungs.low_kwh
             )
             for tier, price in enumerate(rungs.price_usd_per_kwh):
                 name = f"{ladder.name}{rungs.name}{f', tier {tier + 1}' if several else ''}{net}"
-                self.add(number, "energy", name, "kWh", inside_kwh[:, tier] * rungs.share, self._one * price)
+                kwh = inside_kwh[..., tier] * rungs.share
+                self.add(number, "energy", name, "kWh", kwh, self._one * price)
 
     def _add_series(self, number: int) -> None:
         version = self.table.versions[number]
@@ -189,7 +191,7 @@ class BillMaker:
     def _add_export_credit(self, number: int, sent: Floats) -> None:
         version = self.table.versions[number]
         export, share = version.plan.export, self.table.segments.share
-        sent_kwh = sent.sum(axis=1)
+        sent_kwh = sent.sum(axis=-1)
         earns = self._one
         if export.earns_up_to_kwh_per_month is not None:
             most_kwh = export.earns_up_to_kwh_per_month * share * version.mine
@@ -217,9 +219,9 @@ class BillMaker:
                 -self._one * export_prices(version.plan)[0],
             )
         else:
-            by_period = sent.reshape(self._one.size, -1, len(version.plan.energy)).sum(axis=1)
+            by_period = sent.reshape(*sent.shape[:-1], -1, len(version.plan.energy)).sum(axis=-2)
             for slug, kwh, price in zip(
-                version.plan.energy, by_period.T, export_prices(version.plan), strict=True
+                version.plan.energy, np.moveaxis(by_period, -1, 0), export_prices(version.plan), strict=True
             ):
                 self.add(number, "credit", f"export credit, {slug}", "kWh", kwh * earns, -self._one * price)
         if export.earns_up_to_usd_per_month is not None:
@@ -246,8 +248,8 @@ class BillMaker:
             most = self.charges(number) - floor
             if export.offsets == "energy":
                 most = np.minimum(most, self.charges(number, ("energy", "rider")))
-            earned -= self.part(number, "credit")
-            usable += self._printed(number, np.maximum(most, 0.0) * export.offsets_up_to_frac)
+            earned = earned - self.part(number, "credit")
+            usable = usable + self._printed(number, np.maximum(most, 0.0) * export.offsets_up_to_frac)
         if not earned.any():
             return
         keeps = np.array([v.plan.export.leftover == "carried_usd" for v in self.table.versions])[numbers]

@@ -29,19 +29,19 @@ def carried(net_kwh: Floats, order: Ints) -> tuple[Floats, float]:
 
 
 def held_back(earned_usd: Floats, usable_usd: Floats, keeps: Flags, order: Ints) -> Floats:
-    """Credit that a bill holds back (above zero) or takes from earlier bills (below), shape (T,).
+    """Credit that a bill holds back (above zero) or takes from earlier bills (below), shape (..., T).
 
     Args:
-        earned_usd, usable_usd: credit earned in each segment, and the most that it can use, shape (T,).
+        earned_usd, usable_usd: credit earned in each segment, and the most that it can use, shape (..., T).
         keeps: whether what is left is carried to later segments, else it is lost, shape (T,).
         order: segments in the order of time, the true-up last, shape (T,).
     """
-    held, bank_usd = np.zeros(earned_usd.size), 0.0
+    held, bank_usd = np.zeros(earned_usd.shape), np.zeros(earned_usd.shape[:-1])
     for k in order:
-        at_hand = earned_usd[k] + bank_usd
-        used = min(at_hand, usable_usd[k])
-        held[k] = earned_usd[k] - used
-        bank_usd = at_hand - used if keeps[k] else 0.0
+        at_hand = earned_usd[..., k] + bank_usd
+        used = np.minimum(at_hand, usable_usd[..., k])
+        held[..., k] = earned_usd[..., k] - used
+        bank_usd = at_hand - used if keeps[k] else np.zeros(earned_usd.shape[:-1])
     return held
 
 

@@ -54,14 +54,17 @@ class VersionTable:
     series: StepPrices | None
 
     def by_column(self, energy_kwh: Floats) -> Floats:
-        """Energy of each segment and column, shape (T, C), from a year of steps (n,) [kWh]."""
-        entries = energy_kwh
-        if self.cut is not None:
-            step, share = self.cut
-            entries = energy_kwh[step] * share
+        """Energy of each segment and column, (..., T, C), from a year of steps, or many, (..., n) [kWh]."""
         size = self.mine.size * self.column_count
-        sums = np.bincount(self.cell, weights=entries, minlength=size)
-        return np.asarray(sums.reshape(self.mine.size, -1) * self.mine[:, None], dtype=np.float64)
+        sums = np.empty((*energy_kwh.shape[:-1], size))
+        for year in np.ndindex(sums.shape[:-1]):
+            entries = energy_kwh[year]
+            if self.cut is not None:
+                step, share = self.cut
+                entries = entries[step] * share
+            sums[year] = np.bincount(self.cell, weights=entries, minlength=size)
+        by_cell = sums.reshape(*sums.shape[:-1], self.mine.size, self.column_count)
+        return np.asarray(by_cell * self.mine[:, None], dtype=np.float64)
 
     def of_steps(self, by_cell: Floats) -> Floats:
         """A price by segment and column (T, C) spread over the steps; a cut step takes the mean by share."""

@@ -12,6 +12,7 @@ from kit.study.problems import Problem, StudyError
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from kit.calendar import Year
     from kit.house.appliances import ListLoads
@@ -87,9 +88,7 @@ def reconcile(lists: ListLoads, year: Year) -> pd.DataFrame:
 
     if not lists.metered:
         return pd.DataFrame(columns=list(RECONCILED))
-    listed = np.bincount(year.month, weights=lists.everyday_kw, minlength=13) * year.step_h
-    metered = np.bincount(year.month, weights=lists.house_kw, minlength=13) * year.step_h
-    listed[0], metered[0] = listed.sum(), metered.sum()
+    listed, metered = _by_month_kwh(lists, year)
     table = pd.DataFrame({"month": np.r_[1:13, 0]})
     table["list_kwh"] = listed[table["month"]]
     table["metered_kwh"] = metered[table["month"]]
@@ -98,6 +97,14 @@ def reconcile(lists: ListLoads, year: Year) -> pd.DataFrame:
         table["metered_kwh"] > 0
     )
     return table
+
+
+def _by_month_kwh(lists: ListLoads, year: Year) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Energy of the list and of the meter in months 1 to 12, the year at place 0; both (13,)."""
+    listed = np.bincount(year.month, weights=lists.everyday_kw, minlength=13) * year.step_h
+    metered = np.bincount(year.month, weights=lists.house_kw, minlength=13) * year.step_h
+    listed[0], metered[0] = listed.sum(), metered.sum()
+    return np.asarray(listed, dtype=np.float64), np.asarray(metered, dtype=np.float64)
 
 
 def list_findings(lists: ListLoads, year: Year) -> list[Finding]:
@@ -112,18 +119,18 @@ def list_findings(lists: ListLoads, year: Year) -> list[Finding]:
         rule = "the list sums to nothing in this year"
         hint = "Look at hours of use, duties, and thermostats that never call."
         raise StudyError([Problem("load list", 0, 0, "house.appliances", rule, hint=hint)])
-    rows = [
-        row
-        for row in reconcile(lists, year).to_dict("records")
-        if row["month"] and row["unexplained_kwh"] < 0
-    ]
-    if not rows:
+    if not lists.metered:
         return []
-    worst = min(rows, key=lambda row: row["unexplained_kwh"])
-    months = ", ".join(month_abbr[row["month"]] for row in rows)
+    listed, metered = _by_month_kwh(lists, year)
+    rest = metered - listed
+    above = [month for month in range(1, 13) if rest[month] < 0]
+    if not above:
+        return []
+    worst = min(above, key=lambda month: rest[month])
+    months = ", ".join(month_abbr[month] for month in above)
     text = (
-        f"The list uses more than the meter saw in {months}; most in {month_name[worst['month']]}, "
-        f"{worst['list_kwh']:.0f} against {worst['metered_kwh']:.0f} kWh. Hours or duties are too high "
+        f"The list uses more than the meter saw in {months}; most in {month_name[worst]}, "
+        f"{listed[worst]:.0f} against {metered[worst]:.0f} kWh. Hours or duties are too high "
         "there, or the meter is of another house."
     )
     return [Finding("list_above_meter_in_months", None, "house.appliances", text)]

@@ -11,8 +11,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from kit.house.green_button import read_green_button
-from kit.house.meter_csv import read_meter_csv
 from kit.house.readings import HOUR_S, MeterError, Readings, study_problems, usable
 
 if TYPE_CHECKING:
@@ -112,8 +110,12 @@ def _read_once(meter: Meter, time_zone: str | None, _changed_ns: int, _size: int
     if meter.times != "as_written" and time_zone is None:
         raise MeterError(path, f"times: {meter.times} needs the house's time zone")
     if path.suffix.lower() == ".xml":
+        from kit.house.green_button import read_green_button
+
         return read_green_button(path, time_zone, meter.times)
     if path.suffix.lower() in (".csv", ".tsv", ".txt"):
+        from kit.house.meter_csv import read_meter_csv
+
         return read_meter_csv(path, time_zone, meter)
     raise MeterError(path, f"a meter file ends in .xml (Green Button) or .csv, not in {path.suffix!r}")
 

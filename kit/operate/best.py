@@ -20,7 +20,7 @@ from typing import Final, Literal, Unpack
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from kit.operate import segments, thresholds
+from kit.operate import thresholds
 from kit.operate.policy import account, follow
 from kit.operate.task import NoScheduleError as NoScheduleError
 from kit.operate.task import (
@@ -227,5 +227,7 @@ def _thresholds(task: Task, method: Method) -> tuple[Rows, str, Method]:
             return thresholds.thresholds(pair, lines, task), note, "thresholds"
     if method == "thresholds":
         raise ValueError(f"the prices have more than {thresholds.MOST_PAIRS} levels: use method 'segments'")
+    from kit.operate import segments  # its loops are loaded only for prices of many levels
+
     buy, sell, changed = convex_prices(task.buy, task.sell, task)
     return segments.thresholds(buy, sell, task), not_certified(changed.sum()), "segments"

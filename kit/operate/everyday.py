@@ -73,14 +73,20 @@ def plan_hours(
     """
     trip = battery.charge_efficiency_frac * battery.discharge_efficiency_frac
     begins = np.searchsorted(day_number, np.arange(int(day_number[-1]) + 1))  # first step of each day
+    steps = np.diff(begins, append=day_number.size)
     low = np.minimum.reduceat(import_usd_per_kwh, begins)
     high = np.maximum.reduceat(import_usd_per_kwh, begins)
-    pays = (high * trip > low + 1e-12)[day_number]
-    one_price = (high - low < 1e-12)[day_number]
-    charge = (import_usd_per_kwh <= low[day_number] + 1e-12) & pays & ~one_price
-    refills = np.logical_or.reduceat(surplus, begins)
-    keeps = one_price & refills[day_number] & (import_usd_per_kwh * trip > export_usd_per_kwh)
-    discharge = (import_usd_per_kwh >= high[day_number] - 1e-12) & (pays | keeps)
+    pays, one_price = high * trip > low + 1e-12, high - low < 1e-12
+    charge = import_usd_per_kwh <= np.repeat(np.where(pays & ~one_price, low + 1e-12, -np.inf), steps)
+    discharge = import_usd_per_kwh >= np.repeat(np.where(pays, high - 1e-12, np.inf), steps)
+    refilled = one_price & np.logical_or.reduceat(surplus, begins)
+    if refilled.any():
+        beats_selling = import_usd_per_kwh * trip > export_usd_per_kwh
+        discharge |= (
+            np.repeat(refilled, steps)
+            & beats_selling
+            & (import_usd_per_kwh >= np.repeat(high, steps) - 1e-12)
+        )
     if charge_in is not None:
         charge = charge_in
     if discharge_in is not None:

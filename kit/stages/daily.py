@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kit.grid.bill import Bill, bill
-from kit.grid.rates import PriceYear
+from kit.grid.bill import Bill, bill, bills_usd
+from kit.grid.rates import PriceYear, prepare
 from kit.house import HouseYear
 from kit.operate.everyday import Everyday, clock, hold, plan_hours, without_battery
 from kit.stages.ageing import Wear, aged, wear_of
@@ -111,14 +111,17 @@ def _by_year(
     called = block is not None and block.programme is not None
     if not (solar_fades or battery_fades or called):
         return np.full(years, first_usd)
-    kept = {_state(option, 0, None): first_usd}  # years in the same state have the same bill
-    by_year = []
-    for age in range(years):
-        state = _state(option, age, wear)
-        if state not in kept:
-            kept[state] = _bill(option.plan, house, use_of(house, option, age, wear)).total_usd
-        by_year.append(kept[state])
-    return np.array(by_year)
+    states = [_state(option, age, wear) for age in range(years)]  # years in the same state have one bill
+    kept = {_state(option, 0, None): first_usd}
+    others = {state: age for age, state in reversed(list(enumerate(states))) if state not in kept}
+    if others:
+        drawn, sent = np.empty((2, len(others), house.year.n))
+        for k, age in enumerate(others.values()):
+            use = use_of(house, option, age, wear)
+            drawn[k], sent[k] = use.import_kwh, use.export_kwh
+        bills = bills_usd(prepare(option.plan, house.year), drawn, sent)
+        kept |= dict(zip(others, bills.tolist(), strict=True))
+    return np.array([kept[state] for state in states])
 
 
 def _state(option: Sources, age_years: int, wear: Wear | None) -> tuple[float, float, bool]:

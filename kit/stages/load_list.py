@@ -47,6 +47,14 @@ class LoadList:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, eq=False)
+class Reached:
+    """The loads that a connection reaches: as single pieces, and their first hour after DARK_H."""
+
+    listed: StartList
+    hour: FirstHour
+
+
 def load_list(study: Study, house: HouseYear, options: dict[str, Sources]) -> LoadList:
     """All tables of the list. Options without a source of their own are left out of the options' tables."""
     import pandas as pd
@@ -83,15 +91,24 @@ def load_list(study: Study, house: HouseYear, options: dict[str, Sources]) -> Lo
     )
 
 
-def list_notes(study: Study, house: HouseYear, option: Sources) -> list[Finding]:
-    """What would let an option's sources start everything asked for, and the catch-up that exceeds them."""
+def list_notes(
+    study: Study, house: HouseYear, option: Sources, reached: dict[tuple[str, ...], Reached] | None = None
+) -> list[Finding]:
+    """What would let an option's sources start everything asked for, and the catch-up that exceeds them.
+
+    reached: of the options before, by the loads they reach; filled here. Most options reach the same.
+    """
     if not option.backs_up:
         return []
     seen = seen_sources(option.battery, option.generator, option.path)
     usable_kwh = option.battery.usable_kwh if option.battery else None
+    known = {} if reached is None else reached
+    slugs = tuple(_reached(study, option))
+    if slugs not in known:
+        known[slugs] = Reached(option_list(study, house, option), first_hour(study, house, option))
     return [
-        *start_findings(option.slug, seen, option_list(study, house, option)),
-        *pickup_findings(option.slug, seen, first_hour(study, house, option), usable_kwh),
+        *start_findings(option.slug, seen, known[slugs].listed),
+        *pickup_findings(option.slug, seen, known[slugs].hour, usable_kwh),
     ]
 
 

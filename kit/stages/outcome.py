@@ -18,8 +18,9 @@ from kit.stages.ageing import Wear
 from kit.stages.columns import Value
 from kit.stages.daily import Daily, Foresight
 from kit.stages.losses import LostLoad, loss_findings
-from kit.stages.money import Account
+from kit.stages.money import Account, Flows
 from kit.stages.outage import OutageSide
+from kit.stages.outcome_tables import FuelNeed, HardOutage, fuel_need, hard_outage
 from kit.stages.programme import programme_findings
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.stages.verdict import Verdict
@@ -33,18 +34,18 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SCHEMA_VERSION = 1
-CURVE_H = 168
+CURVE_HOURS = np.arange(0.0, 168.0 + 1.0)
 
 
 @dataclass(frozen=True, eq=False)
 class Outcome:
     """All that was found of one option.
 
-    columns: the summary row. hours_kept_on: columns hours, share_frac. cash: index year 0..N.
-    hard_outage: one row a step, kW means, kWh stored and fuel at its end. fuel_need: hours,
-    fuel, on_hand (L, or m3 of pipeline gas); empty without a generator. hard_event_h: length of the
-    event that longest_unserved_h is about, h. lost_load: the year's losses line by line, where the
-    study values them so. reasons: why a money measure is not a number.
+    columns: the summary row. kept_on_frac: ride-through at CURVE_HOURS. Tables, made when asked for:
+    hours_kept_on (hours, share_frac); cash (index year 0..N); hard_outage, one row a step, kW means, kWh
+    stored and fuel at its end; fuel_need (L, or m3 of pipeline gas), empty without a generator.
+    hard_event_h: length of the event that longest_unserved_h is about, h. lost_load: the year's losses line
+    by line, where the study values them so. reasons: why a money measure is not a number.
     """
 
     slug: str
@@ -56,17 +57,35 @@ class Outcome:
     bill: Bill
     everyday: Everyday
     foresight: Foresight | None
-    hours_kept_on: pd.DataFrame
-    cash: pd.DataFrame
-    hard_outage: pd.DataFrame
+    kept_on_frac: np.ndarray
+    flows: Flows
+    hard: HardOutage
     hard_outage_title: str
     hard_event_h: float
-    fuel_need: pd.DataFrame
+    fuel: FuelNeed
     fuel_unit: str
     standard_error_frac: float
     findings: tuple[Finding, ...]
     lost_load: LostLoad | None = None
     wear: Wear | None = None
+
+    @cached_property
+    def hours_kept_on(self) -> pd.DataFrame:
+        import pandas as pd
+
+        return pd.DataFrame({"hours": CURVE_HOURS, "share_frac": self.kept_on_frac})
+
+    @property
+    def cash(self) -> pd.DataFrame:
+        return self.flows.cash
+
+    @cached_property
+    def hard_outage(self) -> pd.DataFrame:
+        return self.hard.table()
+
+    @cached_property
+    def fuel_need(self) -> pd.DataFrame:
+        return self.fuel.table()
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,12 +162,12 @@ def gather(
             bill=daily[slug].bill,
             everyday=daily[slug].use,
             foresight=daily[slug].foresight,
-            hours_kept_on=_curve(option, outage),
-            cash=accounts[slug].flows.cash,
-            hard_outage=_hard_table(outage),
+            kept_on_frac=ride_through_curve(option, outage, CURVE_HOURS),
+            flows=accounts[slug].flows,
+            hard=hard_outage(outage),
             hard_outage_title=_hard_title(house, outage),
             hard_event_h=outage.year.hard_h,
-            fuel_need=_fuel_table(option, outage),
+            fuel=fuel_need(option, outage),
             fuel_unit=accounts[slug].flows.fuel_unit,
             standard_error_frac=outage.year.standard_error_frac(study.model.asked.keep_on_h),
             lost_load=outage.lost_load,
@@ -198,14 +217,6 @@ def _once(findings: list[Finding]) -> tuple[Finding, ...]:
     return tuple(dict.fromkeys(findings))
 
 
-def _curve(option: Sources, outage: OutageSide) -> pd.DataFrame:
-    import pandas as pd
-
-    hours = np.arange(0.0, CURVE_H + 1.0)
-    share = ride_through_curve(option, outage, hours)
-    return pd.DataFrame({"hours": hours, "share_frac": share})
-
-
 def ride_through_curve(option: Sources, outage: OutageSide, hours: np.ndarray) -> np.ndarray:
     """`ride_through_frac` of an option at many hours (H,)."""
     if not option.backs_up or option.unreached:
@@ -213,61 +224,10 @@ def ride_through_curve(option: Sources, outage: OutageSide, hours: np.ndarray) -
     return outage.year.ride_through_curve(hours)
 
 
-def _hard_table(outage: OutageSide) -> pd.DataFrame:
-    import pandas as pd
-
-    trace = outage.hard
-    steps = np.arange(trace.shape[0]) * outage.backup.step_h
-    return pd.DataFrame(
-        {
-            "hour": steps,
-            "must_run_kw": trace[:, w.T_MUST],
-            "wanted_kw": trace[:, w.T_WANTED],
-            "solar_kw": trace[:, w.T_SOLAR],
-            "battery_kw": trace[:, w.T_BATTERY],
-            "generator_kw": trace[:, w.T_SET],
-            "unserved_kw": trace[:, w.T_UNSERVED],
-            "stored_kwh": trace[:, w.T_STORED],
-            "fuel_l": trace[:, w.T_FUEL],
-            "event_text": _happenings(outage),
-        }
-    )
-
-
-def _happenings(outage: OutageSide) -> list[str]:
-    """What happened in each step of the hard outage, in words; empty where nothing changed."""
-    trace = outage.hard
-    runs, out = trace[:, w.T_SET] > 1e-6, trace[:, w.T_UNSERVED] > 1e-6
-    dark_kwh = outage.backup.battery.floor_kwh + 1e-3 if outage.backup.battery else -1.0
-    texts = []
-    for k in range(trace.shape[0]):
-        ran, was_out = (runs[k - 1], out[k - 1]) if k else (False, False)
-        words = []
-        if trace[k, w.T_REFUELS] > 0:
-            words.append("refuelled")
-        if runs[k] and not ran:
-            words.append("generator starts")
-        if ran and not runs[k]:
-            words.append("generator stops")
-        if out[k] and not was_out:
-            words.append("battery empty" if trace[k, w.T_STORED] <= dark_kwh else "must-run loads lose power")
-        if was_out and not out[k]:
-            words.append("must-run loads are on again")
-        texts.append("; ".join(words))
-    return texts
-
-
 def _hard_title(house: HouseYear, outage: OutageSide) -> str:
     begin = house.year.index[outage.hard_start]
     hours = outage.hard.shape[0] * house.year.step_h
     return f"{hours:g} h from {begin:%-d %B}, {begin:%H:%M}"
-
-
-def _fuel_table(option: Sources, outage: OutageSide) -> pd.DataFrame:
-    import pandas as pd
-
-    on_hand = option.generator.fuel_on_site_l if option.generator else None
-    return pd.DataFrame({"hours": outage.fuel_hours, "fuel_l": outage.fuel_need, "on_hand_l": on_hand})
 
 
 def _assumptions(study: Study) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from kit.fit import Fit, Site, fit
 from kit.house import HouseYear, outage_loads, peaks
-from kit.stages.load_list import list_notes
+from kit.stages.load_list import Reached, list_notes
 from kit.stages.service import coldest_c
 from kit.stages.sources import Sources, asked_loads
 from kit.study import Study
@@ -22,6 +22,7 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
     everything = outage_loads(place, house.lists, "whole_house")
     mean_kw = float(everything.must_run_kw.mean())
     checked = {}
+    reached: dict[tuple[str, ...], Reached] = {}
     for slug, option in options.items():
         block = option.option
         fuel = option.generator.fuel if option.generator else None
@@ -49,5 +50,5 @@ def power_check(study: Study, house: HouseYear, options: dict[str, Sources]) -> 
                 night_limit_db_a=place.night_limit_db_a,
             ),
         )
-        checked[slug] = replace(found, findings=(*found.findings, *list_notes(study, house, option)))
+        checked[slug] = replace(found, findings=(*found.findings, *list_notes(study, house, option, reached)))
     return checked

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from kit.calendar import calendar_year
-from kit.grid.bill import bill
+from kit.grid.bill import bill, bills_usd
+from kit.grid.rates import prepare
 from kit.study.rate_models import RatePlan
 from tests.unit.grid.pandas_bill import month_usd
 
@@ -139,3 +140,24 @@ def test_the_random_plans_hold_every_feature() -> None:
         "'with_lines_before': True", "'rounding': 'line'",
     ):  # fmt: skip
         assert sum(word in text for text in texts) >= 3, word
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_years_at_once_have_the_bills_of_each_alone(seed: int) -> None:
+    """A year without any export among them: its lines are there, and zero."""
+    rng = np.random.default_rng(seed)
+    plan = RatePlan.model_validate(random_plan(rng))
+    y = calendar_year(*YEARS[seed % 3], 60)
+    import_kwh = rng.gamma(1.5, 0.9, (3, y.n))
+    export_kwh = np.array([[1.0], [0.0], [3.0]]) * rng.gamma(2.0, 1.0, y.n) * (y.hour > 8)
+    alone = [bill(plan, y, *flows).total_usd for flows in zip(import_kwh, export_kwh, strict=True)]
+    assert bills_usd(prepare(plan, y), import_kwh, export_kwh) == pytest.approx(alone, rel=1e-12)
+
+
+def test_years_at_once_name_a_flow_below_zero() -> None:
+    y = calendar_year(*YEARS[1], 60)
+    plan = RatePlan.model_validate({"energy": {"all_hours": {"price_usd_per_kwh": 0.2}}})
+    flows = np.ones((2, y.n))
+    flows[1, 5] = -1.0
+    with pytest.raises(ValueError, match="export_kwh is negative"):
+        bills_usd(prepare(plan, y), np.ones((2, y.n)), flows)

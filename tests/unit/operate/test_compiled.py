@@ -87,6 +87,32 @@ def test_without_compiler_the_function_is_plain_python(tmp_path: Path) -> None:
     assert not cache.exists()
 
 
+MATRICES = """
+import sys
+import numba, numpy as np
+from kit.operate.compiled import compiled
+
+@compiled("f8(f8)", cache=False)
+def twice(x):
+    return 2.0 * x
+
+print("scipy.linalg" in sys.modules)
+print(numba.njit(lambda a, b: a @ b)(np.eye(2), np.ones((2, 2))).sum())
+"""
+
+
+def test_a_build_loads_no_matrix_routines_and_leaves_them_to_others() -> None:
+    root = str(Path(__file__).parents[3])
+    done = subprocess.run(
+        [sys.executable, "-c", MATRICES],
+        env=os.environ | {"PYTHONPATH": root, "NUMBA_DISABLE_JIT": "0"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split() == ["False", "4.0"]
+
+
 def test_a_fault_of_the_code_is_not_hidden() -> None:
     with pytest.raises(Exception, match="unknown_name"):
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import rainflow
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -33,6 +34,21 @@ def test_resting_half_full_is_kinder_than_full() -> None:
 def test_a_path_that_rests_has_no_cycles() -> None:
     assert counted_cycles(np.full(24, 0.7), 1.0).full_equivalent_count == 0.0
     assert year_stress(np.full(8760, 0.7), 20.0, 1.0).cycle_squared == 0.0
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_turning_points_alone_count_as_the_whole_path(seed: int) -> None:
+    """Paths that rest, rise and fall in few levels, against rainflow over every step."""
+    rng = np.random.default_rng(seed)
+    path = np.repeat(rng.integers(0, 5, rng.integers(3, 60)) / 4.0, rng.integers(1, 4))
+    whole = [c for c in rainflow.extract_cycles(path.tolist()) if c[0] > 1e-9]
+    counted = counted_cycles(path, 0.5)
+    assert counted.depth_frac.tolist() == [c[0] for c in whole]
+    assert counted.count.tolist() == [c[2] for c in whole]
+    hours = [max(last - first, 1) * 0.5 for *_, first, last in whole]
+    assert counted.c_rate_per_h == pytest.approx(
+        [2 * c[2] * c[0] / h for c, h in zip(whole, hours, strict=True)]
+    )
 
 
 def test_rate_of_a_cycle() -> None:
