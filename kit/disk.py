@@ -23,7 +23,8 @@ import numpy as np
 from kit.save import SaveError, cache_folder, write_bytes
 
 MOST_FILES = 200  # a folder, about 0.4 MB each at most with hourly steps; the oldest go first
-LIBRARIES = ("numpy", "pandas", "pvlib", "scipy", "numba", "highspy", "rainflow")
+HOUSE_LIBRARIES = ("numpy", "pandas", "pvlib")
+LIBRARIES = (*HOUSE_LIBRARIES, "scipy", "numba", "highspy", "rainflow")
 KIT = Path(__file__).parent
 
 Arrays = dict[str, np.ndarray]
@@ -64,9 +65,10 @@ def _hash(key: tuple[str | bytes | np.ndarray, ...], part: str) -> str:
 def _code(part: str) -> bytes:
     """What the code behind a part and its libraries is."""
     digest = hashlib.sha256()
-    for path in sorted((KIT / part if part == "house" else KIT).rglob("*.py")):
+    alone = part == "house"
+    for path in sorted((KIT / part if alone else KIT).rglob("*.py")):
         digest.update(path.relative_to(KIT).as_posix().encode() + hashlib.sha256(path.read_bytes()).digest())
-    for name in LIBRARIES:
+    for name in HOUSE_LIBRARIES if alone else LIBRARIES:
         digest.update(f"{name} {version(name)}".encode())
     return digest.digest()
 
