@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from kit.report.doubt import names
 from kit.report.formats import CHANCE, DASH, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, bullets, paragraph, together
@@ -58,7 +57,7 @@ def other_ways(comparison: Any, made: Doubt | None) -> Shown | None:
     """Lifetime cost, chance and answer, counted in other ways."""
     if made is None or made.pair is None:
         return None
-    model, by_slug = comparison.study.model, names(comparison)
+    model = comparison.study.model
     label = {look.slug: look.letter for look in looks(comparison)}
     said = _ways(comparison)
     rows: list[Sequence[str | Cell]] = []
@@ -68,11 +67,11 @@ def other_ways(comparison: Any, made: Doubt | None) -> Shown | None:
         cost = [whole_money(float(row["lifetime_cost_usd"]), model.money.currency) for row in found]
         chance = [figure(float(row["ride_through_frac_asked"]), CHANCE) for row in found]
         winner = found[0]["winner"]
-        rows.append([said[str(way)], *cost, *chance, by_slug.get(str(winner), DASH)])
+        rows.append([said[str(way)], *cost, *chance, label.get(str(winner), DASH)])
     costs = [f"{label[slug]}\nlifetime cost" for slug in made.pair]
     chances = [f"{label[slug]}\nchance for {figure(model.asked.keep_on_h, 'h')}" for slug in made.pair]
-    heads = ["Counted", *costs, *chances, "The answer"]
-    shown = table("The answer and its nearest rival, counted in other ways", heads, [Group("", rows)], (5,))
+    heads = ["Counted", *costs, *chances, "The\nanswer"]
+    shown = table("The answer and its nearest rival, counted in other ways", heads, [Group("", rows)])
     if "quarters" in set(made.ways["way"]):
         return together([shown, paragraph(QUARTERS, "small")])
     return shown
