@@ -16,7 +16,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -32,6 +32,7 @@ from kit.report.run import BRIEF, NOTEBOOK, MemoError, MemoFiles, write_memo
 from kit.save import SaveError, write_text
 from kit.shipped import shipped
 from kit.study import StudyError, read_study
+from kit.vary.aside import in_place
 from kit.vary.sweep import kit_sha256
 
 MARK = "key.txt"
@@ -122,8 +123,9 @@ def memos_as_done(jobs: Sequence[Job], workers: int = WORKERS) -> Iterator[Writt
             yield Written(job, job.files(), taken=True)
         else:
             left.append((job, key))
-    with recalling():  # a fork finds what the first memo computed from the same inputs
-        if left and (len(left) == 1 or can_fork()):
+    one_only = len(left) == 1
+    with recalling(), nullcontext() if one_only else in_place():  # a fork finds what the first memo computed
+        if left and (one_only or can_fork()):
             yield _with_mark(*left.popleft())  # loads and compiles what the forks then share
         if left:
             yield from _in_processes(left, max(1, workers), can_fork())

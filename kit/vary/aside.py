@@ -12,10 +12,13 @@ import signal
 import sys
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 T = TypeVar("T")
+
+_in_place = False
 
 
 class Aside(Generic[T]):
@@ -50,7 +53,18 @@ class Aside(Generic[T]):
 
 def can_fork() -> bool:
     """Whether a fork of this process is safe: Linux, and no thread whose locks would stay shut."""
-    return sys.platform == "linux" and threading.active_count() == 1
+    return not _in_place and sys.platform == "linux" and threading.active_count() == 1
+
+
+@contextmanager
+def in_place() -> Iterator[None]:
+    """While it lasts, work is done in this process: what it loads and keeps stays here, for forks to find."""
+    global _in_place
+    before, _in_place = _in_place, True
+    try:
+        yield
+    finally:
+        _in_place = before
 
 
 def _forked(work: Callable[[], object]) -> tuple[int, int]:

@@ -83,3 +83,10 @@ def test_with_threads_it_is_done_here_when_asked(monkeypatch):
     finally:
         hold.set()
         other.join()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a fork is taken on Linux only")
+def test_in_place_no_fork_is_taken_and_what_it_loads_stays():
+    with aside.in_place():
+        assert Aside(os.getpid).result() == os.getpid()
+        assert not aside.can_fork()
