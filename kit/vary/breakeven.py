@@ -1,7 +1,7 @@
 """Where the answer turns: values at which two options cost the same, or at which another one is chosen.
 
 A lever is scanned at SCANNED places of its search range; between two of them where the sign of the
-difference (or the chosen option) changes, the place is found by Brent's method (or by halving). Two
+difference (or the chosen option) changes, the place is found by Brent's method (or by cutting it finer). Two
 crossings closer than a step of the scan can go unseen.
 """
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 SCANNED = 33
 CLOSE = 1e-7  # of the search range
-HALVINGS = 22
+PARTS, ROUNDS = 16, 6  # of a step of the scan: to one part in sixteen million
 SAME_USD = 0.01
 
 
@@ -105,18 +105,20 @@ def turns(lever: Lever, count: int = SCANNED) -> tuple[Turn, ...]:
     return tuple(found)
 
 
-def _turned(lever: Lever, low: float, high: float, below: str | None, above: str | None) -> list[Turn]:
-    """By halving; a third option in between is seen where the middle meets it."""
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        chosen = lever.standing(np.array([middle])).winner_slugs()[0]
-        if chosen == below:
-            low = middle
-        elif chosen == above:
-            high = middle
-        else:
-            return [*_turned(lever, low, middle, below, chosen), *_turned(lever, middle, high, chosen, above)]
-    return [Turn(0.5 * (low + high), below, above)]
+def _turned(
+    lever: Lever, low: float, high: float, below: str | None, above: str | None, rounds: int = ROUNDS
+) -> list[Turn]:
+    """By cutting into PARTS again and again; a third option in between is seen where a cut meets it."""
+    if rounds == 0:
+        return [Turn(0.5 * (low + high), below, above)]
+    at = np.linspace(low, high, PARTS + 1)
+    chosen = [below, *lever.standing(at[1:-1]).winner_slugs(), above]
+    return [
+        turn
+        for k in range(1, at.size)
+        if chosen[k] != chosen[k - 1]
+        for turn in _turned(lever, float(at[k - 1]), float(at[k]), chosen[k - 1], chosen[k], rounds - 1)
+    ]
 
 
 def breakeven_table(levers: Sequence[Lever], slug: str, others: Sequence[str]) -> pd.DataFrame:
