@@ -78,8 +78,8 @@ def other_ways(comparison: Any, made: Doubt | None) -> Shown | None:
 
 
 QUARTERS = (
-    "In quarters of an hour the same record is held level within its step, while prices, the sun and outages "
-    "begin where they do; a price that changes at half past is met exactly there. Of these two options alone."
+    "In steps of 15 min the same record is held level within its own step, an outage may start at each "
+    "quarter of an hour, and a price that changes at half past is met exactly there. Of these two alone."
 )
 
 

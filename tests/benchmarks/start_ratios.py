@@ -20,7 +20,10 @@ PARAMS = Path(__file__).parents[2] / "params"
 ITEM = "cold start {} / importing pandas, numba, pydantic"
 IMPORTS = "import pandas, numba, pydantic"
 FIRST = "first compilation of every kernel / one second of the processor"
-KERNELS = "from kit.operate import clock, demand_walk, hybrid, policy, ride, segments, thresholds, walk"
+KERNELS = (
+    "from kit.operate import alone, clock, demand_walk, drawing, hybrid; "
+    "from kit.operate import policy, ride, segments, thresholds, walk"
+)
 COMPARE = "import sys; from kit.cli import main; main(['compare', '--format', 'json', sys.argv[1]])"
 
 

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.browser.chromium import at_home, browser
+from tests.browser.chromium import at_home
 from tests.browser.lab import lab_server, run_all
 
 pytestmark = pytest.mark.browser
 SOON_MS, LATER_MS = 30_000, 180_000
 FIGURE = ".rt-answer .big"
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as running:
-        yield running
 
 
 def every_name_is_whole(page: Any) -> int:

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from kit.report import exporter
-from tests.browser.chromium import browser, opened
+from tests.browser.chromium import opened
 from tests.unit.report.odd_comparison import odd_comparison
 from tests.unit.report.test_paper import odd_notebook
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")

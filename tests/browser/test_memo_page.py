@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +10,7 @@ import pytest
 import kit.report  # noqa: F401
 from kit.report.exporter import page
 from kit.report.run import run_notebook
-from tests.browser.chromium import browser, opened
+from tests.browser.chromium import opened
 from tests.unit.report.fake_notebook import fake_notebook
 
 pytestmark = pytest.mark.browser
@@ -26,12 +25,6 @@ def memo_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = folder / "memo.html"
     file.write_text(page(ran, "A metered house", {"name": "x"}), encoding="utf-8")
     return file
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as running:
-        yield running
 
 
 @pytest.mark.parametrize("width", [1280, 360])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from kit.report.formats import CHANCE, MINUS, figure
 from kit.report.page import page_html, write_page
 from kit.report.theme import looks
 from kit.study import read_study
-from tests.browser.chromium import browser, opened
+from tests.browser.chromium import opened
 from tests.contract.sources import ROOT
 
 pytestmark = pytest.mark.browser
@@ -32,12 +31,6 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def whole() -> Comparison:
     return compare(read_study(FARM))
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as running:
-        yield running
 
 
 def table_of(page: Any) -> list[list[str]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,18 +13,12 @@ import pytest
 import kit.report  # noqa: F401
 from kit.report.exporter import page
 from kit.report.run import run_notebook, write_memo
-from tests.browser.chromium import browser, opened
+from tests.browser.chromium import opened
 from tests.contract.sources import ROOT
 from tests.unit.report.fake_notebook import fake_notebook
 
 pytestmark = pytest.mark.browser
 STUDIES = ROOT / "params" / "studies"
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")
