@@ -35,11 +35,13 @@ def offers(
 def _after(
     level: float, free: float, fill: float, hold: float, sell: float, most_in: float, most_out: float
 ) -> float:
-    """The level after a step; most_in, most_out: 0 where the grid may not charge, the battery not export."""
+    """The level after a step; most_in, most_out: 0 where the grid may not charge, the battery not export.
+
+    Giving segments back one after the other is the greatest of these, since fill <= hold <= sell.
+    """
     x1, x2 = max(free, 0.0), min(free, 0.0)
-    after = max(level + x1, min(fill, level + max(x1, most_in)))
-    after = max(level + x2, min(hold, after))
-    return max(level + min(x2, -most_out), min(sell, after))
+    charged = max(min(fill, level + max(x1, most_in)), min(hold, level + x1))
+    return max(charged, max(min(sell, level + x2), level + min(x2, -most_out)))
 
 
 @compiled("Tuple((f8[::1], f8))(f8[::1], f8[::1], f8[::1], f8[::1], f8, f8[::1], f8, f8[::1], f8[::1])")

@@ -125,7 +125,7 @@ def _sorted_segments(
             left -= size[at]
             at -= one
         slope[at + one], size[at + one] = middle, x1 - x2
-        wanted[1, t] = left
+        wanted[1, t] = min(left, wanted[2, t]) if export else left  # the two slopes may be equal
         last += 1
         # cut to the range allowed at the start of the step
         floor = floor_kwh[(t - one if t > 0 else t) & m_low]

@@ -76,7 +76,7 @@ class PricedYear:
     def pairs(self) -> tuple[NDArray[np.uint8], list[tuple[float, float]]] | None:
         """Index of each step's pair of prices and the pairs; None where there are many."""
         found = price_pairs(self.buy, self.sell)
-        if found is None or not all(math.isfinite(price) for pair in found[1] for price in pair):
+        if found is None or not math.isfinite(sum(map(sum, found[1]))):
             for row, name in ((self.buy, "import_usd_per_kwh"), (self.sell, "export_usd_per_kwh")):
                 _finite(row, name)
         return found
@@ -196,7 +196,8 @@ def dispatch_task(year: PricedYear, store: StoreTerms) -> Task:
         ("reserve_kwh", reserve, 0.0, usable),
         ("end_value_usd_per_kwh", 0.0 if worth is None else worth, -_MOST, _MOST),
     ):
-        _check_range(name, value, low, high)
+        if not (isinstance(value, float) and low <= value <= high):
+            _check_range(name, value, low, high)
     most_in, most_out = charge * (step_h * into), discharge * (step_h / out_of)
     room = math.inf if isinstance(most_in, np.ndarray) else most_in
     reach = math.inf if isinstance(most_out, np.ndarray) else most_out
@@ -279,6 +280,8 @@ def _finite(row: Floats, name: str) -> None:
 
 def _short(values: ArrayLike, name: str, n: int) -> Floats | float:
     """One value for all steps stays one value."""
+    if isinstance(values, float):
+        return float(values)
     given = np.asarray(values, dtype=np.float64)
     if given.ndim == 0:
         return given.item()
