@@ -117,35 +117,32 @@ def _pairs(buy: Floats, sell: Floats, most: int) -> tuple[NDArray[np.uint8], NDA
     n = len(buy)
     pair, first = np.empty(n, np.uint8), np.empty(most, np.int64)
     bought, sold = np.full(most + 3, np.nan), np.full(most + 3, np.nan)
-    which = np.empty(256, np.int64)
     count = begin = 0
     while begin < n:
         size = min(256, n - begin)
         b, s, mine = buy[begin : begin + size], sell[begin : begin + size], pair[begin : begin + size]
-        which[:size] = -1
+        mine[:] = every = 255  # stays above 127 where no pair is the step's
         for p in range(0, count, 4):  # NaN, which no price equals, stands where no pair is known
             b0, b1, b2, b3 = bought[p], bought[p + 1], bought[p + 2], bought[p + 3]
             s0, s1, s2, s3 = sold[p], sold[p + 1], sold[p + 2], sold[p + 3]
+            every = 0
             for i in range(size):
-                found = p if (b[i] == b0) & (s[i] == s0) else which[i]
+                found = p if (b[i] == b0) & (s[i] == s0) else np.int64(mine[i])
                 found = p + 1 if (b[i] == b1) & (s[i] == s1) else found
                 found = p + 2 if (b[i] == b2) & (s[i] == s2) else found
-                which[i] = p + 3 if (b[i] == b3) & (s[i] == s3) else found
-        every = 0
-        for i in range(size):
-            every |= which[i]  # below 0 as soon as one is
-        if every < 0:
-            if count == most:
-                return pair, first, -1
-            i = 0
-            while which[i] >= 0:
-                i += 1
-            first[count], bought[count], sold[count] = begin + i, b[i], s[i]
-            count += 1
-        else:
-            for i in range(size):
-                mine[i] = which[i]
+                found = p + 3 if (b[i] == b3) & (s[i] == s3) else found
+                mine[i] = found
+                every |= found
+        if every < 128:
             begin += size
+            continue
+        if count == most:
+            return pair, first, -1
+        i = 0
+        while mine[i] < 128:
+            i += 1
+        first[count], bought[count], sold[count] = begin + i, b[i], s[i]
+        count += 1
     return pair, first, count
 
 
