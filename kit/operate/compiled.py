@@ -25,12 +25,14 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 _warned = False
 
 
-def compiled(signature: str, *, cache: bool = True) -> Callable[[Function], Function]:
+def compiled(signature: str, *, cache: bool = True, lanes: bool = False) -> Callable[[Function], Function]:
     """Compile a plain numeric function to machine code.
 
     Args:
         signature: one numba signature, such as ``"f8(f8[::1], i8)"``; ``[::1]`` is a C-contiguous array.
         cache: keep the machine code on disk where that works.
+        lanes: let the machine's vector registers take like lines of straight code together; it helps where
+            several walks are written out side by side and costs time elsewhere.
 
     Returns:
         A decorator.  The function it returns raises TypeError on arguments that the signature does not take.
@@ -41,21 +43,23 @@ def compiled(signature: str, *, cache: bool = True) -> Callable[[Function], Func
 
     def decorate(function: Function) -> Function:
         if not cache:
-            return _build(function, signature, cache=False)
+            return _build(function, signature, cache=False, lanes=lanes)
         try:
-            return _build(function, signature, cache=True)
+            return _build(function, signature, cache=True, lanes=lanes)
         except (OSError, RuntimeError) as problem:
             reason = problem
-        kernel = _build(function, signature, cache=False)  # a fault of the code itself is raised here
+        kernel = _build(
+            function, signature, cache=False, lanes=lanes
+        )  # a fault of the code itself is raised here
         _warn_once(reason)
         return kernel
 
     return decorate
 
 
-def _build(function: Function, signature: str, *, cache: bool) -> Function:
+def _build(function: Function, signature: str, *, cache: bool, lanes: bool) -> Function:
     _look_for_matrices_later()
-    with _settings():
+    with _settings(lanes):
         build = numba.njit([signature], cache=cache, error_model="numpy", nogil=True)
         return cast(Function, build(function))
 
@@ -81,13 +85,13 @@ def _look_for_matrices_later() -> None:
 
 
 @contextmanager
-def _settings() -> Iterator[None]:
-    """The kit's cache folder and vectorised straight lines for one build, then the host's own settings."""
+def _settings(lanes: bool) -> Iterator[None]:
+    """The kit's cache folder and choice of lanes for one build, then the host's own settings."""
     folder = os.environ.get("RIDETHROUGH_CACHE", "")
     config: Any = numba.config
     before = config.CACHE_DIR, config.SLP_VECTORIZE
     try:
-        config.SLP_VECTORIZE = 1
+        config.SLP_VECTORIZE = int(lanes)
         if folder:
             config.CACHE_DIR = os.path.join(folder, "kernels")
         yield

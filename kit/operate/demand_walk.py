@@ -81,7 +81,8 @@ def _back(
 
 
 @compiled(
-    "void(f8[:,::1], u2[::1], i8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8[::1], f8[:,::1], f8[::1], f8)"
+    "void(f8[:,::1], u2[::1], i8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8[::1], f8[:,::1], f8[::1], f8)",
+    lanes=True,
 )
 def levels(
     wanted: Floats,
@@ -183,12 +184,14 @@ def _after(
     hold: float,
     sell: float,
 ) -> float:
-    """The level after a step: charge flat out, give each segment back down to its threshold."""
+    """The level after a step: charge flat out, give each segment back down to its threshold.
+
+    As in ``kit.operate.policy``, one after the other is the greatest of these: over <= middle <= hold <= sell.
+    """
     up, down = max(free, 0.0), min(free, 0.0)
-    after = max(level + (up + within), min(over, level + (up + room)))
-    after = max(level + (up - relieve), min(middle, after))
-    after = max(level + down, min(hold, after))
-    return max(level + (down - sold), min(sell, after))
+    charged = max(min(over, level + (up + room)), min(middle, level + (up + within)))
+    after = max(charged, min(hold, level + (up - relieve)))
+    return max(after, max(min(sell, level + down), level + (down - sold)))
 
 
 @compiled("Tuple((f8[::1], f8))(f8[:,::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8, f8[::1], f8)")

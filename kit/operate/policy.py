@@ -44,7 +44,9 @@ def _after(
     return max(charged, max(min(sell, level + x2), level + min(x2, -most_out)))
 
 
-@compiled("Tuple((f8[::1], f8))(f8[::1], f8[::1], f8[::1], f8[::1], f8, f8[::1], f8, f8[::1], f8[::1])")
+@compiled(
+    "Tuple((f8[::1], f8))(f8[::1], f8[::1], f8[::1], f8[::1], f8, f8[::1], f8, f8[::1], f8[::1])", lanes=True
+)
 def follow(
     fill: Floats,
     hold: Floats,

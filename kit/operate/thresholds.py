@@ -152,7 +152,8 @@ def _within(x: float, low: float, high: float) -> float:
 
 
 @compiled(
-    "void(f8[::1], f8[::1], f8[::1], u1[::1], u8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8, f8[::1], f8[::1])"
+    "void(f8[::1], f8[::1], f8[::1], u1[::1], u8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8, f8[::1], f8[::1])",
+    lanes=True,
 )
 def _clamped_walks(
     fill: Floats,
