@@ -186,7 +186,7 @@ def _after(
 ) -> float:
     """The level after a step: charge flat out, give each segment back down to its threshold.
 
-    As in ``kit.operate.policy``, one after the other is the greatest of these: over <= middle <= hold <= sell.
+    As in ``kit.operate.policy`` that is the greatest of these, since over <= middle <= hold <= sell.
     """
     up, down = max(free, 0.0), min(free, 0.0)
     charged = max(min(over, level + (up + room)), min(middle, level + (up + within)))

@@ -280,8 +280,8 @@ def _finite(row: Floats, name: str) -> None:
 
 def _short(values: ArrayLike, name: str, n: int) -> Floats | float:
     """One value for all steps stays one value."""
-    if isinstance(values, float):
-        return float(values)
+    if type(values) is float:
+        return values
     given = np.asarray(values, dtype=np.float64)
     if given.ndim == 0:
         return given.item()

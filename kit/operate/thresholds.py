@@ -127,7 +127,7 @@ def _pairs(buy: Floats, sell: Floats, most: int) -> tuple[NDArray[np.uint8], NDA
             s0, s1, s2, s3 = sold[p], sold[p + 1], sold[p + 2], sold[p + 3]
             every = 0
             for i in range(size):
-                found = p if (b[i] == b0) & (s[i] == s0) else np.int64(mine[i])
+                found = p if (b[i] == b0) & (s[i] == s0) else int(mine[i])
                 found = p + 1 if (b[i] == b1) & (s[i] == s1) else found
                 found = p + 2 if (b[i] == b2) & (s[i] == s2) else found
                 found = p + 3 if (b[i] == b3) & (s[i] == s3) else found
@@ -146,13 +146,9 @@ def _pairs(buy: Floats, sell: Floats, most: int) -> tuple[NDArray[np.uint8], NDA
     return pair, first, count
 
 
-@compiled("f8(f8, f8, f8)")
-def _within(x: float, low: float, high: float) -> float:
-    return min(high, max(low, x))
-
-
 @compiled(
-    "void(f8[::1], f8[::1], f8[::1], u1[::1], u8[:,::1], f8[::1], i8, f8[::1], f8[::1], f8, f8[::1], f8[::1])",
+    "void(f8[::1], f8[::1], f8[::1], u1[::1], u8[:,::1], f8[::1], i8, "
+    "f8[::1], f8[::1], f8, f8[::1], f8[::1])",
     lanes=True,
 )
 def _clamped_walks(
@@ -213,14 +209,14 @@ def _clamped_walks(
             sell[t] = row[s]
             hold[t] = row[charged if y > 0.0 else served]
             r0, r1, r2, r3, r4, r5, r6, r7 = (
-                _within(r0 - _within(y, l0, h0), floor, full_kwh),
-                _within(r1 - _within(y, l1, h1), floor, full_kwh),
-                _within(r2 - _within(y, l2, h2), floor, full_kwh),
-                _within(r3 - _within(y, l3, h3), floor, full_kwh),
-                _within(r4 - _within(y, l4, h4), floor, full_kwh),
-                _within(r5 - _within(y, l5, h5), floor, full_kwh),
-                _within(r6 - _within(y, l6, h6), floor, full_kwh),
-                _within(r7 - _within(y, l7, h7), floor, full_kwh),
+                min(full_kwh, max(floor, r0 - min(h0, max(l0, y)))),
+                min(full_kwh, max(floor, r1 - min(h1, max(l1, y)))),
+                min(full_kwh, max(floor, r2 - min(h2, max(l2, y)))),
+                min(full_kwh, max(floor, r3 - min(h3, max(l3, y)))),
+                min(full_kwh, max(floor, r4 - min(h4, max(l4, y)))),
+                min(full_kwh, max(floor, r5 - min(h5, max(l5, y)))),
+                min(full_kwh, max(floor, r6 - min(h6, max(l6, y)))),
+                min(full_kwh, max(floor, r7 - min(h7, max(l7, y)))),
             )
     while t > 0:
         t -= one
@@ -241,26 +237,26 @@ def _clamped_walks(
             floor = floor_kwh[t - one if t > 0 else t]
         q = p << three
         x0, x1, x2, x3, x4, x5, x6, x7 = (
-            _within(y, low[q], high[q]),
-            _within(y, low[q + np.uint64(1)], high[q + np.uint64(1)]),
-            _within(y, low[q + np.uint64(2)], high[q + np.uint64(2)]),
-            _within(y, low[q + np.uint64(3)], high[q + np.uint64(3)]),
-            _within(y, low[q + np.uint64(4)], high[q + np.uint64(4)]),
-            _within(y, low[q + np.uint64(5)], high[q + np.uint64(5)]),
-            _within(y, low[q + np.uint64(6)], high[q + np.uint64(6)]),
-            _within(y, low[q + np.uint64(7)], high[q + np.uint64(7)]),
+            min(high[q], max(low[q], y)),
+            min(high[q + np.uint64(1)], max(low[q + np.uint64(1)], y)),
+            min(high[q + np.uint64(2)], max(low[q + np.uint64(2)], y)),
+            min(high[q + np.uint64(3)], max(low[q + np.uint64(3)], y)),
+            min(high[q + np.uint64(4)], max(low[q + np.uint64(4)], y)),
+            min(high[q + np.uint64(5)], max(low[q + np.uint64(5)], y)),
+            min(high[q + np.uint64(6)], max(low[q + np.uint64(6)], y)),
+            min(high[q + np.uint64(7)], max(low[q + np.uint64(7)], y)),
         )
         if each:
             i, o = most_in_kwh[t & m_in], -most_out_kwh[t & m_out]
-            x0, x1, x2, x3 = _within(x0, o, i), _within(x1, o, i), _within(x2, o, i), _within(x3, o, i)
-            x4, x5, x6, x7 = _within(x4, o, i), _within(x5, o, i), _within(x6, o, i), _within(x7, o, i)
+            x0, x1, x2, x3 = min(i, max(o, x0)), min(i, max(o, x1)), min(i, max(o, x2)), min(i, max(o, x3))
+            x4, x5, x6, x7 = min(i, max(o, x4)), min(i, max(o, x5)), min(i, max(o, x6)), min(i, max(o, x7))
         r0, r1, r2, r3, r4, r5, r6, r7 = (
-            _within(r0 - x0, floor, full_kwh),
-            _within(r1 - x1, floor, full_kwh),
-            _within(r2 - x2, floor, full_kwh),
-            _within(r3 - x3, floor, full_kwh),
-            _within(r4 - x4, floor, full_kwh),
-            _within(r5 - x5, floor, full_kwh),
-            _within(r6 - x6, floor, full_kwh),
-            _within(r7 - x7, floor, full_kwh),
+            min(full_kwh, max(floor, r0 - x0)),
+            min(full_kwh, max(floor, r1 - x1)),
+            min(full_kwh, max(floor, r2 - x2)),
+            min(full_kwh, max(floor, r3 - x3)),
+            min(full_kwh, max(floor, r4 - x4)),
+            min(full_kwh, max(floor, r5 - x5)),
+            min(full_kwh, max(floor, r6 - x6)),
+            min(full_kwh, max(floor, r7 - x7)),
         )

@@ -1,20 +1,15 @@
 """The outage walk: every start of an outage, followed hour by hour until the grid returns.
 
-One compiled loop. Inside a step everything is constant between two happenings (the set
-becomes ready, a tank runs dry, the charge meets a level, a machine fails), so the walk goes
-from happening to happening and the moments it gives are exact, not rounded to steps.
+One compiled loop. Inside a step everything is constant between two happenings (the set becomes ready, a tank
+runs dry, the charge meets a level, a machine fails), so the walk goes from happening to happening and the
+moments it gives are exact, not rounded to steps. Steps in which nothing can happen are told at once.
 
-What happens in an outage, in the words of the trade:
-* the generator is ready after its start (or set-up) delay, rests by its run schedule, stops
-  for refuelling, fails by its own draws and is tried again after repair; a set started by hand
-  is started again only when someone is up;
-* with a battery it starts below one charge, stops at another, and runs near its best load;
-* the battery serves the must-run load down to the outage floor, then goes dark; solar (or
-  the set) brings it back at the restart level;
-* wanted loads run while the set has room, from spare solar power, or from storage above a chosen charge.
+The set is ready after its start (or set-up) delay, rests by its run schedule, stops for refuelling, fails
+by its own draws and is tried again after repair; by hand it is started only when someone is up. Beside a
+battery it starts below one charge, stops at another, and runs near its best load. The battery serves the
+must-run load down to the outage floor, then is dark until solar (or the set) brings it to the restart level.
+Wanted loads run while the set has room, from spare solar power, or from storage above a chosen charge.
 """
-
-from __future__ import annotations
 
 import numpy as np
 
@@ -22,26 +17,34 @@ from kit.operate.compiled import compiled
 
 Array = np.ndarray
 
-# places of the numbers in `number` (one option) -------------------------------------------------
+# places of the numbers in `number` (one option)
 STEP_H, FULL_KWH, FLOOR_KWH, RESTART_KWH, WANTED_KWH, BATTERY_KW, SOLAR_CHARGE_KW = range(7)
 SET_CHARGE_KW, CHARGE_EFF, DISCHARGE_EFF, IDLE_KW, SET_KW, SET_BEST_KW, START_KWH = range(7, 14)
 STOP_KWH, TANK, ON_SITE, RESUPPLY, RESUPPLY_EVERY_H, REFUEL_GAP_H, RUN_H = range(14, 21)
 CYCLE_H, REPAIR_H, RESUPPLY_DELAY_H, TOLERATES_H, HARD_H, HAS_BATTERY, HAS_SET = range(21, 28)
 PIPED, NIGHT_FUEL, PARALLEL, SOLAR_BESIDE_SET, SOLAR_CHARGES, BY_HAND, LATCHED = range(28, 35)
 NUMBERS = 35
-
-# columns of `totals` (expected per event, weighted over starts and durations) ---------------------
+# columns of `totals` (expected per event, weighted over starts and durations)
 MUST_OUT_H, MUST_OUT_KWH, WANTED_OUT_KWH, SET_RUN_H, FUEL, REFUELS = range(6)
 SET_KWH, SOLAR_KWH, MUST_KWH, EVENT_H, DRAWN_KWH = range(6, 11)
 TOTALS = 11
-
-# columns of `trace` (one start, means over each step) ---------------------------------------------
+# columns of `trace` (one start, means over each step)
 T_MUST, T_WANTED, T_SOLAR, T_BATTERY, T_SET = range(5)
 T_UNSERVED, T_STORED, T_FUEL, T_REFUELS, T_FAILURES = range(5, 10)
 TRACES = 10
 
 EPS = 1e-9
 FAR = 1.0 + 1e-12  # what lies beyond this share of the time left lies beyond it however a division rounds
+
+
+@compiled("f8(f8, f8[::1], f8[::1])")
+def _burn(out_kw: float, output_kw: Array, fuel_per_h: Array) -> float:
+    """Fuel of an hour at an output, between the points given; flat beyond the first and the last."""
+    p = 1
+    while p < len(output_kw) - 1 and output_kw[p] < out_kw:
+        p += 1
+    share = min(1.0, max(0.0, (out_kw - output_kw[p - 1]) / (output_kw[p] - output_kw[p - 1])))
+    return float(fuel_per_h[p - 1] + share * (fuel_per_h[p] - fuel_per_h[p - 1]))
 
 
 @compiled(
@@ -57,18 +60,18 @@ def walk(
     stops_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array,
     totals: Array, trace: Array, by_step: Array,
 ) -> None:  # fmt: skip
-    """Walk outages from `starts`, writing results into `ends_h`, `totals` and `trace`.
+    """Walk outages from `starts`, writing results into the arrays named last.
 
     Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the event
     (K,): day_frac (share of the solar there), event_h (expected event hours in it), stops_frac (share of
-    events that end in it). Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set,
-    the battery can serve; inf: never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h
-    (S, R) run hours to each failure, inverter_life_h, start_weight, lasts_h (hours of one drawn event;
-    below 0: all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap
-    beyond its tolerance began (K steps where none); longest_h (S,) the longest must-run gap in the first
-    HARD_H hours; left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and
-    start_weight; trace (K, TRACES) of the last start; by_step (K, TOTALS): what each step of the event takes,
-    weighted by start_weight alone (both may have no rows).
+    events that end in it). Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set, the
+    battery can serve; inf: never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h (S,
+    R) run hours to each failure, inverter_life_h, start_weight, lasts_h (hours of a drawn event; below 0:
+    all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap beyond its
+    tolerance (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours;
+    left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and start_weight;
+    trace (K, TRACES) of the last start; by_step (K, TOTALS): what each step takes, weighted by start_weight
+    (both may have no rows).
     """
     n, steps, dt = must_kw.size, event_h.size, number[STEP_H]
     full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
@@ -76,19 +79,18 @@ def walk(
     charge_eff, discharge_eff = number[CHARGE_EFF], number[DISCHARGE_EFF]
     has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
     piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
-    set_kw, tank_size, points = number[SET_KW], number[TANK], output_kw.size
+    set_kw, tank_size = number[SET_KW], number[TANK]
     run_h, cycle_h, battery_kw, idle_kw = number[RUN_H], number[CYCLE_H], number[BATTERY_KW], number[IDLE_KW]
     parallel, beside_set = number[PARALLEL] > 0, number[SOLAR_BESIDE_SET] > 0
     solar_charges, by_hand, traced = number[SOLAR_CHARGES] > 0, number[BY_HAND] > 0, trace.shape[0] > 0
     tolerates_h, hard_h, latched = number[TOLERATES_H], number[HARD_H], number[LATCHED] > 0
-
+    by_itself = has_set and not has_battery and not run_h < cycle_h and not traced and by_step.size == 0
+    for_good = not has_set and not solar_charges and not traced and by_step.size == 0 and not latched
     for i in range(starts.size):
         stored = min(max(stored_kwh[i], 0.0), full)
-        began_kwh, longest = stored, 0.0
-        running = dark = False
+        began_kwh, longest, running, dark = stored, 0.0, False, False
         inverter_left = inverter_life_h[i] if islands[i] else 0.0
-        tank = min(tank_size, number[ON_SITE])
-        stock = number[ON_SITE] - tank
+        tank, stock = min(tank_size, number[ON_SITE]), max(0.0, number[ON_SITE] - tank_size)
         next_supply_h = number[RESUPPLY_DELAY_H]
         broken_until, pause_until = 0.0 if set_there[i] else number[REPAIR_H], 0.0
         hand_until = ready_h[i]  # whoever fetched or refuelled the set also starts it
@@ -98,7 +100,6 @@ def walk(
         all_out_h = all_out_kwh = all_wanted_kwh = all_ran_h = all_fuel = all_refuels = 0.0
         all_set_kwh = all_solar_kwh = all_must_kwh = all_event_h = all_drawn_kwh = 0.0
         j = starts[i] - 1
-
         for k in range(steps):
             if lasts >= 0.0 and k * dt >= lasts:
                 break
@@ -107,6 +108,9 @@ def walk(
             solar = solar_kw[j] * day_frac[k]
             home = here and attended[j]
             t, end = k * dt, k * dt + dt
+            weight = chance * event_h[k] if dt == 1.0 else chance * event_h[k] / dt
+            if lasts >= 0.0:  # a drawn event: the last step counts for the part that it lasts
+                weight = min(1.0, (lasts - k * dt) / dt)
             out_h = out_kwh = wanted_out_kwh = ran_h = fuel = refuels = 0.0  # sums of this step
             sum_set = sum_solar = sum_battery = sum_failures = 0.0
             if has_set and not piped:
@@ -120,6 +124,33 @@ def walk(
                     refuels += 1.0
                     pause_until = hand_until = t + number[REFUEL_GAP_H]
 
+            told, used_wanted = dark and for_good, 0.0  # told: nothing can happen in this step
+            if told and must > 0:
+                gap_from = gap_from if gap_h > 0.0 else t
+                gap_h += dt
+                longest = gap_h if gap_h > longest and t < hard_h else longest
+                ended = gap_from if ended < 0 and gap_h > tolerates_h + EPS else ended
+                all_out_h, all_out_kwh = all_out_h + weight * dt, all_out_kwh + weight * (must * dt)
+            if by_itself and running and t >= pause_until - EPS and tank > EPS and must <= set_kw + EPS:
+                used_solar = solar if beside_set else 0.0
+                used_wanted = min(wanted, max(0.0, set_kw - must + used_solar))
+                used_solar = min(used_solar, must + used_wanted)
+                out = min(set_kw, must + used_wanted - used_solar)
+                burn = _burn(out, output_kw, fuel_per_h)
+                told = life_left - dt > EPS and (piped or tank >= FAR * burn * dt)
+                if told:
+                    tank -= 0.0 if piped else burn * dt
+                    life_left -= dt
+                    gap_h = 0.0 if must > 0 else gap_h
+                    all_ran_h, all_fuel = all_ran_h + weight * dt, all_fuel + weight * (burn * dt)
+                    all_set_kwh += weight * (out * dt)
+                    all_solar_kwh += weight * (used_solar * dt)
+            if told:
+                all_wanted_kwh += weight * ((wanted - used_wanted) * dt)
+                all_must_kwh, all_event_h = all_must_kwh + weight * (must * dt), all_event_h + weight * dt
+                all_drawn_kwh += chance * stops_frac[k] * max(0.0, began_kwh - stored)
+                left_kwh[i] = stored if k == mark else left_kwh[i]
+                continue
             turns = 0
             while end - t > EPS and turns < 200:
                 turns += 1
@@ -140,8 +171,7 @@ def walk(
                         if place < run_h - EPS:
                             can = piped or tank > EPS
                             if not can and stock > 0 and (home or (night_fuel and here)):
-                                tank = min(tank_size, stock)
-                                stock -= tank
+                                tank, stock = min(tank_size, stock), max(0.0, stock - tank_size)
                                 refuels += 1.0
                                 pause_until = hand_until = t + number[REFUEL_GAP_H]
                                 continue
@@ -154,26 +184,17 @@ def walk(
                     left = min(left, battery_ready - t)
                     battery_up = False
                 strong = must <= battery_kw + EPS
-                want = can and (
-                    not battery_up
-                    or dark
-                    or not strong
-                    or (running and stored < stop_at - EPS)
-                    or (not running and stored <= start_at + EPS)
-                )
-                if want and not running and by_hand and not home and t > hand_until + EPS:
-                    want = False
+                low = stored < stop_at - EPS if running else stored <= start_at + EPS
+                want = can and (low or not battery_up or dark or not strong)
+                want = want and (running or not by_hand or home or t <= hand_until + EPS)
                 if want and not running:
-                    fails = start_fails[i, attempt % start_fails.shape[1]]
                     attempt += 1
-                    if fails:
+                    if start_fails[i, (attempt - 1) % start_fails.shape[1]]:
                         broken_until = t + number[REPAIR_H]
                         sum_failures += 1.0
                         continue
-                running = want
-
-                served = False
-                used_wanted = used_solar = set_out = burn = 0.0
+                running, served = want, False
+                used_wanted = used_solar = out = burn = 0.0
                 rate = 0.0  # of the stored energy, kWh per hour
                 if running:
                     beside = solar if beside_set else 0.0
@@ -194,17 +215,7 @@ def walk(
                         charge = min(number[SET_CHARGE_KW], max(0.0, number[SET_BEST_KW] - out))
                         rate = charge * charge_eff
                         out += charge
-                    set_out = out
-                    if out <= output_kw[0]:
-                        burn = fuel_per_h[0]
-                    elif out >= output_kw[points - 1]:
-                        burn = fuel_per_h[points - 1]
-                    else:
-                        p = 1
-                        while output_kw[p] < out:
-                            p += 1
-                        share = (out - output_kw[p - 1]) / (output_kw[p] - output_kw[p - 1])
-                        burn = fuel_per_h[p - 1] + share * (fuel_per_h[p] - fuel_per_h[p - 1])
+                    burn = _burn(out, output_kw, fuel_per_h)
                     if burn > 0 and not piped and tank < FAR * burn * left:
                         left = min(left, tank / burn)
                     left = min(left, life_left)
@@ -218,11 +229,11 @@ def walk(
                     if stored > wanted_at + EPS:
                         used_wanted = min(wanted, battery_kw - must)
                     net = must + used_wanted + idle_kw - solar
+                    served = net <= 0 or stored > floor + EPS
+                    if not served:
+                        dark = True
+                        continue
                     if net > 0:
-                        if stored <= floor + EPS:
-                            dark = True
-                            continue
-                        served = True
                         rate = -net / discharge_eff
                         left = min(left, (stored - floor) / -rate)
                         if used_wanted > spare + EPS and stored - wanted_at < FAR * -rate * left:
@@ -231,7 +242,6 @@ def walk(
                             left = min(left, max(EPS, (stored - start_at) / -rate))
                         used_solar = solar
                     else:
-                        served = True
                         used_solar = must + used_wanted + idle_kw
                         if stored < full - EPS and may_charge[j]:
                             rate = min(-net, number[SOLAR_CHARGE_KW]) * charge_eff
@@ -250,7 +260,6 @@ def walk(
                     if dark and stored >= restart - EPS and strong:
                         dark = False
                         continue
-
                 # the hours until the next happening
                 stored = min(full, max(0.0, stored + rate * left))
                 if running:
@@ -258,9 +267,8 @@ def walk(
                     life_left -= left
                     ran_h += left
                     fuel += burn * left
-                    sum_set += set_out * left
-                    if dark and stored >= restart - EPS:
-                        dark = False
+                    sum_set += out * left
+                    dark = dark and stored < restart - EPS
                     if life_left <= EPS:
                         running = False
                         failures += 1
@@ -273,26 +281,18 @@ def walk(
                 sum_battery += (-rate * discharge_eff if rate < 0 else -rate / charge_eff) * left
                 wanted_out_kwh += (wanted - used_wanted) * left
                 if not served and must > 0:
-                    if gap_h <= 0.0:
-                        gap_from = t
+                    gap_from = gap_from if gap_h > 0.0 else t
                     gap_h += left
-                    if gap_h > longest and t < hard_h:
-                        longest = gap_h
-                    out_h += left
-                    out_kwh += must * left
-                    if ended < 0 and gap_h > tolerates_h + EPS:
-                        ended = gap_from
+                    longest = gap_h if gap_h > longest and t < hard_h else longest
+                    ended = gap_from if ended < 0 and gap_h > tolerates_h + EPS else ended
+                    out_h, out_kwh = out_h + left, out_kwh + must * left
                 elif served and must > 0:
                     gap_h = 0.0
                 t += left
-
             if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
                 out_h += (end - t) if must > 0 else 0.0
                 out_kwh += must * (end - t)
                 wanted_out_kwh += wanted * (end - t)
-            weight = chance * event_h[k] if dt == 1.0 else chance * event_h[k] / dt
-            if lasts >= 0.0:  # a drawn event: the last step counts for the part that it lasts
-                weight = min(1.0, (lasts - k * dt) / dt)
             all_out_h, all_out_kwh = all_out_h + weight * out_h, all_out_kwh + weight * out_kwh
             all_wanted_kwh, all_ran_h = all_wanted_kwh + weight * wanted_out_kwh, all_ran_h + weight * ran_h
             all_fuel, all_refuels = all_fuel + weight * fuel, all_refuels + weight * refuels
