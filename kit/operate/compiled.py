@@ -14,8 +14,7 @@ caller only and would serve stale code after an edit of the callee.
 import os
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
-from functools import lru_cache
+from contextlib import contextmanager
 from typing import Any, TypeVar, cast
 
 import numba
@@ -58,30 +57,9 @@ def compiled(signature: str, *, cache: bool = True, lanes: bool = False) -> Call
 
 
 def _build(function: Function, signature: str, *, cache: bool, lanes: bool) -> Function:
-    _look_for_matrices_later()
-    with _settings(lanes):
+    with _settings(lanes), _kept_as_it_is():
         build = numba.njit([signature], cache=cache, error_model="numpy", nogil=True)
         return cast(Function, build(function))
-
-
-@lru_cache(maxsize=1)
-def _look_for_matrices_later() -> None:
-    """Keep numba from loading scipy's matrix routines with the first build, a third of a second.
-
-    No kernel of the kit multiplies matrices. One that does, in a notebook say, makes numba look for itself.
-    """
-    config: Any = numba.config
-    if config.DISABLE_JIT:
-        return
-    with suppress(ImportError, AttributeError):  # another numba than the one known: as it likes
-        from numba.np import linalg
-
-        looks, linalg.ensure_blas = linalg.ensure_blas, lambda: None
-        try:
-            from numba.np import arraymath
-        finally:
-            linalg.ensure_blas = looks
-        cast(Any, arraymath).ensure_blas = looks
 
 
 @contextmanager
@@ -97,6 +75,37 @@ def _settings(lanes: bool) -> Iterator[None]:
         yield
     finally:
         config.CACHE_DIR, config.SLP_VECTORIZE = before
+
+
+@contextmanager
+def _kept_as_it_is() -> Iterator[None]:
+    """Load machine code that is kept without all that a build would need to know, for one build.
+
+    numba declares every function it knows before it looks on disk, which takes longer than the loading. What
+    is not kept is built as ever: the compiler asks for the declarations itself. Another numba than the one
+    known does as it likes.
+    """
+    try:
+        from numba.core import caching
+        from numba.core.runtime.nrt import rtsys
+
+        kept: Any = caching.Cache
+        as_ever, load = kept.load_overload, kept._load_overload
+        guarded = kept._guard_against_spurious_io_errors
+    except (ImportError, AttributeError):
+        yield
+        return
+
+    def load_overload(self: Any, signature: Any, target: Any) -> Any:
+        rtsys.initialize(target)
+        with guarded(self):
+            return load(self, signature, target)
+
+    try:
+        kept.load_overload = load_overload
+        yield
+    finally:
+        kept.load_overload = as_ever
 
 
 def _warn_once(reason: Exception) -> None:

@@ -278,9 +278,9 @@ def _finite(row: Floats, name: str) -> None:
         raise ValueError(f"{name} is not finite at step {int(np.argmin(np.isfinite(row)))}")
 
 
-def _short(values: ArrayLike, name: str, n: int) -> Floats | float:
+def _short(values: ArrayLike | float, name: str, n: int) -> Floats | float:
     """One value for all steps stays one value."""
-    if type(values) is float:
+    if isinstance(values, float):
         return values
     given = np.asarray(values, dtype=np.float64)
     if given.ndim == 0:

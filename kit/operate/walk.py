@@ -165,9 +165,9 @@ def walk(
                     elif t < pause_until - EPS:
                         left = min(left, pause_until - t)
                     else:
-                        place = (t - ready) % cycle_h if run_h < cycle_h else 0.0
-                        if cycle_h - place < EPS:
-                            place = 0.0
+                        laps = (t - ready) / cycle_h if run_h < cycle_h else 0.0
+                        place = (laps - np.floor(laps)) * cycle_h
+                        place = 0.0 if cycle_h - place < EPS else place
                         if place < run_h - EPS:
                             can = piped or tank > EPS
                             if not can and stock > 0 and (home or (night_fuel and here)):

@@ -11,7 +11,7 @@ class Part(BaseModel):
     """A frozen block: unknown keys, text for numbers and non-finite numbers are refused."""
 
     model_config = ConfigDict(
-        extra="forbid", allow_inf_nan=False, frozen=True, strict=True, populate_by_name=True
+        defer_build=True, extra="forbid", allow_inf_nan=False, frozen=True, strict=True, populate_by_name=True
     )
 
 
