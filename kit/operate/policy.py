@@ -139,4 +139,7 @@ def account(
             meter = (net[i] + idle_kw) * step_h + (max(x, 0.0) * per_in - out)
             paid[i] += bought[i] * max(meter, 0.0) + sold[i] * min(meter, 0.0)
             given[i] += out
-    return paid.sum(), given.sum()
+    cost = discharged = 0.0
+    for i in range(256):
+        cost, discharged = cost + paid[i], discharged + given[i]
+    return cost, discharged

@@ -100,6 +100,22 @@ def test_kept_code_is_loaded_alone_and_leaves_a_build_of_others_whole(tmp_path: 
     assert outputs[1][2] == "False"  # what the declarations of a build would have loaded
 
 
+LOADED = """
+import sys
+from kit.operate import alone, clock, demand_walk, drawing, hybrid, policy, ride, segments, thresholds, walk
+print("scipy.linalg" in sys.modules)
+"""
+
+
+def test_the_kits_own_loops_are_loaded_without_matrix_routines() -> None:
+    """They take longer to load than all loops; a sum of an array inside a loop is enough to ask for them."""
+    outputs = [
+        subprocess.run([sys.executable, "-c", LOADED], capture_output=True, text=True, check=True).stdout
+        for _ in range(2)  # the first builds what is not kept yet
+    ]
+    assert outputs[1].strip() == "False"
+
+
 def test_a_fault_of_the_code_is_not_hidden() -> None:
     with pytest.raises(Exception, match="unknown_name"):
 
