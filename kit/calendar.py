@@ -125,6 +125,7 @@ def parse_hours(text: str) -> tuple[tuple[float, float], ...]:
     return tuple(ranges)
 
 
+@lru_cache(maxsize=64)
 def share_in_hours(year: Year, weekday: str, weekend: str) -> NDArray[np.float64]:
     """Share of each step that lies inside hours of the local clock, shape (n,), 0 to 1.
 
@@ -147,7 +148,7 @@ def share_in_hours(year: Year, weekday: str, weekend: str) -> NDArray[np.float64
             inside_h += today * _overlap_h(year.hour, year.step_h, start, end)
             if past_midnight:
                 inside_h += tomorrow * _overlap_h(year.hour - HOURS_PER_DAY, year.step_h, start, end)
-    return np.asarray(np.clip(inside_h / year.step_h, 0.0, 1.0))
+    return _fixed(np.clip(inside_h / year.step_h, 0.0, 1.0))
 
 
 def _overlap_h(hour: NDArray[np.float64], step_h: float, start: float, end: float) -> NDArray[np.float64]:

@@ -135,8 +135,8 @@ class BestUse:
 
         Returns:
             One row per distinct import price (at most 24, else one row per 24th of the steps by price):
-            price from and to, count of steps, and the 10 %, 50 % and 90 % points of the level down to which
-            the load is served (or surplus stored) and the level up to which the grid fills.
+            price from and to, count of steps, and the median of the level up to which the grid fills, of the
+            level down to which the load is served (or surplus stored), and of that down to which is exported.
         """
         price = self.task.buy
         edges = np.unique(price)
@@ -144,20 +144,16 @@ class BestUse:
             edges = np.unique(np.quantile(price, np.linspace(0, 1, _MOST_CLASSES + 1)[:-1]))
         which = np.searchsorted(edges, price, side="right") - 1
         names = ("grid_fill_to_kwh", "hold_at_kwh", "export_down_to_kwh")
-        levels = np.stack([getattr(self, name) for name in names])
+        levels = [getattr(self, name) for name in names]
         rows = []
         for k in range(edges.size):
-            of = which == k
+            of = np.flatnonzero(which == k)
             row = {
                 "price_from_usd_per_kwh": float(price[of].min()),
                 "price_to_usd_per_kwh": float(price[of].max()),
-                "step_count": float(of.sum()),
+                "step_count": float(of.size),
             }
-            for name, (low, mid, high) in zip(
-                names, np.quantile(levels[:, of], (0.1, 0.5, 0.9), axis=1).T, strict=True
-            ):
-                row |= {f"{name}_p10": float(low), f"{name}_p50": float(mid), f"{name}_p90": float(high)}
-            rows.append(row)
+            rows.append(row | {name: float(np.median(x[of])) for name, x in zip(names, levels, strict=True)})
         return rows
 
 

@@ -208,8 +208,8 @@ def _foresight(house: HouseYear, option: Sources, claimed_usd: float) -> Foresig
         {
             "price_usd_per_kwh": row["price_to_usd_per_kwh"],
             "hours_per_year": row["step_count"] * house.year.step_h,
-            "grid_fills_to_frac": row["grid_fill_to_kwh_p50"] / full,
-            "serves_down_to_frac": row["hold_at_kwh_p50"] / full,
+            "grid_fills_to_frac": row["grid_fill_to_kwh"] / full,
+            "serves_down_to_frac": row["hold_at_kwh"] / full,
         }
         for row in found.thresholds_by_price()
     ]
