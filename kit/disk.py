@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import hashlib
 import io
+import os
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import lru_cache
 from importlib.metadata import version
@@ -22,17 +23,17 @@ import numpy as np
 
 from kit.save import SaveError, cache_folder, write_bytes
 
-MOST_FILES = 200  # a folder, about 0.4 MB each at most with hourly steps; the oldest go first
+MOST_FILES = 200  # of a house's results, about 0.4 MB each at most with hourly steps; the oldest go first
+MOST_ROWS = 2000  # of other parts' results, a few kB each
 HOUSE_LIBRARIES = ("numpy", "pandas", "pvlib")
 LIBRARIES = (*HOUSE_LIBRARIES, "scipy", "numba", "highspy", "rainflow")
 KIT = Path(__file__).parent
 
 Arrays = dict[str, np.ndarray]
+Key = tuple[str | bytes | np.ndarray, ...]
 
 
-def kept(
-    part: str, name: str, key: tuple[str | bytes | np.ndarray, ...], make: Callable[[], Arrays]
-) -> Arrays:
+def kept(part: str, name: str, key: Key, make: Callable[[], Arrays]) -> Arrays:
     """The arrays that `make` gives, from an earlier run where there was one.
 
     Args:
@@ -42,15 +43,25 @@ def kept(
         key: EVERYTHING the result is made from but code: settings as text, bytes of files, arrays.
         make: gives named arrays of numbers or text.
     """
-    path = cache_folder() / part / f"{name}-{_hash(key, part)}.npz"
-    found = _read(path)
-    if found is None:
-        found = make()
-        _write(path, found)
-    return found
+    return kept_each(part, name, {"": key}, lambda _: {"": make()})[""]
 
 
-def _hash(key: tuple[str | bytes | np.ndarray, ...], part: str) -> str:
+def kept_each(
+    part: str, name: str, keys: Mapping[str, Key], make: Callable[[Sequence[str]], Mapping[str, Arrays]]
+) -> dict[str, Arrays]:
+    """`kept` for several results of one kind, by key: `make` gives those not found, asked for at once."""
+    folder = cache_folder() / part
+    paths = {one: folder / f"{name}-{_hash(key, part)}.npz" for one, key in keys.items()}
+    found = {one: arrays for one, path in paths.items() if (arrays := _read(path)) is not None}
+    missing = [one for one in keys if one not in found]
+    made = make(missing) if missing else {}
+    for one in missing:
+        found[one] = made[one]
+        _write(paths[one], made[one], MOST_FILES if part == "house" else MOST_ROWS)
+    return {one: found[one] for one in keys}
+
+
+def _hash(key: Key, part: str) -> str:
     digest = hashlib.sha256(_code(part))
     for one in key:
         if isinstance(one, np.ndarray):
@@ -81,12 +92,13 @@ def _read(path: Path) -> Arrays | None:
         return None
 
 
-def _write(path: Path, arrays: Arrays) -> None:
+def _write(path: Path, arrays: Arrays, most: int) -> None:
     buffer = io.BytesIO()
     given: dict[str, Any] = arrays
     np.savez(buffer, **given)
     with suppress(OSError, SaveError):
         write_bytes(path, buffer.getvalue())
-        files = sorted(path.parent.glob("*.npz"), key=lambda p: p.stat().st_mtime)
-        for old in files[:-MOST_FILES]:
-            old.unlink(missing_ok=True)
+        if len(os.listdir(path.parent)) > most:
+            files = sorted(path.parent.glob("*.npz"), key=lambda p: p.stat().st_mtime)
+            for old in files[:-most]:
+                old.unlink(missing_ok=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -46,10 +46,18 @@ def exact_rows(known: Known, settings: Mapping[str, float], kept: Kept | None = 
 
     Raises ValueError for a value that the study may not take.
     """
-    return rows_kept(known, "exact", settings, lambda: _run(known, settings, kept))
+    heads = {path: path.split(".")[1] if path.startswith("options.") else "" for path in settings}
+    reached = [slug for slug in known.rows if "" in heads.values() or slug in heads.values()]
+    told = {
+        slug: {path: value for path, value in settings.items() if heads[path] in ("", slug)}
+        for slug in reached
+    }
+    return rows_kept(known, "exact", told, lambda missing: _run(known, settings, kept, missing))
 
 
-def _run(known: Known, settings: Mapping[str, float], kept: Kept | None) -> dict[str, Floats]:
+def _run(
+    known: Known, settings: Mapping[str, float], kept: Kept | None, only: Collection[str]
+) -> dict[str, Floats]:
     try:
         changed = known.study.changed([f"{path}={float(value)!r}" for path, value in settings.items()])
     except StudyError as error:
@@ -58,14 +66,11 @@ def _run(known: Known, settings: Mapping[str, float], kept: Kept | None) -> dict
     if settings and all(DURATION.fullmatch(path) for path in settings):
         slugs = {path.split(".")[2] for path in settings}
         told_kinds = tuple(kind for kind in event_side(changed, known.stages.house) if kind.slug in slugs)
-        return rows_of_lengths(known, changed, told_kinds)
-    heads = {path.split(".")[1] if path.startswith("options.") else "" for path in settings}
-    wanted = set(known.study.model.options) if "" in heads else heads
-    few = {slug: option for slug, option in changed.model.options.items() if slug in wanted}
+        return rows_of_lengths(known, changed, told_kinds, only)
+    few = {slug: option for slug, option in changed.model.options.items() if slug in only}
     changed = replace(changed, model=changed.model.model_copy(update={"options": few}))
     kept = kept_with(known.study, known.stages.house) if kept is None else kept
-    rows = rows_of(changed, walked_again(known, changed, kept))
-    return rows if "" in heads else {slug: row for slug, row in rows.items() if slug in heads}
+    return rows_of(changed, walked_again(known, changed, kept))
 
 
 def walked_again(known: Known, changed: Study, kept: Kept) -> Stages:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -34,10 +34,14 @@ def mean_price(ground: Ground) -> float:
     return (now - free) / (one - free)
 
 
-def spread_rows(ground: Ground, mean: float, factor: float) -> Mapping[str, Floats]:
+def spread_rows(ground: Ground, mean: float, factor: float, only: Collection[str]) -> Mapping[str, Floats]:
     """Rows with the plan's prices apart by a factor: bills anew, outages where the charge moves."""
     study, stages = ground.study, ground.stages
-    options = {slug: replace(o, plan=spread(o.plan, mean, factor)) for slug, o in stages.options.items()}
+    options = {
+        slug: replace(o, plan=spread(o.plan, mean, factor))
+        for slug, o in stages.options.items()
+        if slug in only or slug == DO_NOTHING
+    }
     model = study.model.model_copy(update={"rate_plan": spread(study.model.rate_plan, mean, factor)})
     changed = replace(study, model=model)
     daily = everyday_use(changed, stages.house, options)

@@ -104,7 +104,8 @@ def outage_length(ground: Ground) -> Lever:
 
 def _of_length(known: Known, factor: float) -> dict[str, Floats]:
     make = partial(rows_of_lengths, known)
-    return rows_kept(known, "lengths", {"factor": factor}, lambda: make(*scaled_kinds(known, factor)))
+    told = {slug: {"factor": factor} for slug in known.rows}
+    return rows_kept(known, "lengths", told, lambda missing: make(*scaled_kinds(known, factor), missing))
 
 
 def _along(ground: Ground, axis: Axis, places: Floats) -> dict[str, Floats]:
@@ -178,8 +179,8 @@ def fuel_levers(ground: Ground) -> list[Lever]:
 
 
 def _spread(ground: Ground, mean: float, factor: float) -> dict[str, Floats]:
-    changes = {"mean": mean, "factor": factor}
-    return rows_kept(ground.known, "spread", changes, lambda: spread_rows(ground, mean, factor))
+    told = {slug: {"mean": mean, "factor": factor} for slug in ground.slugs}
+    return rows_kept(ground.known, "spread", told, lambda missing: spread_rows(ground, mean, factor, missing))
 
 
 def price_spread(ground: Ground) -> Lever | None:

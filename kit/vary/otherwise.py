@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -87,11 +87,11 @@ def _own_steps(ground: Ground) -> bool:
 def _quarters(ground: Ground, slugs: Sequence[str]) -> Standing:
     known, study = ground.known, ground.study
 
-    def rows() -> dict[str, Any]:
-        few = {slug: option for slug, option in study.model.options.items() if slug in slugs}
+    def rows(missing: Collection[str]) -> dict[str, Any]:
+        few = {slug: option for slug, option in study.model.options.items() if slug in missing}
         changed = replace(study, model=study.model.model_copy(update={"options": few}))
         house = in_quarters(study.model.house, ground.stages.house, study.model.year)
         return rows_of(changed, walked_again(known, changed, kept_with(changed, house)))
 
-    made = rows_kept(known, "quarters", dict.fromkeys(slugs, QUARTER_H), rows)
+    made = rows_kept(known, "quarters", {slug: {"step_h": QUARTER_H} for slug in slugs}, rows)
     return ground.standing(rows={slug: row[None, :] for slug, row in made.items()}, only=slugs)

@@ -7,7 +7,7 @@ sums follow any rate exactly (but for the length to which each kind is walked, w
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from kit.disk import kept
+from kit.disk import kept_each
 from kit.operate import walk as w
 from kit.operate.events import NO_EVENTS, EventKind
 from kit.operate.outage_year import OutageYear
@@ -89,26 +89,32 @@ class Known:
     walked: dict[tuple[str, str], tuple[KindWalk, ...]] = field(default_factory=dict)
 
     @cached_property
-    def physics_text(self) -> str:
-        """All that a row of this study may read."""
-        return text_of(option_keys(self.study, list(self.stages.options)))
+    def physics_text(self) -> Mapping[str, str]:
+        """All that the row of each option may read."""
+        return option_keys(self.study, list(self.stages.options))
 
 
 def rows_kept(
-    known: Known, name: str, settings: Mapping[str, float], make: Callable[[], Mapping[str, Floats]]
+    known: Known,
+    name: str,
+    settings: Mapping[str, Mapping[str, float]],
+    make: Callable[[Collection[str]], Mapping[str, Floats]],
 ) -> dict[str, Floats]:
-    """Rows by option that a change of the likely case gives: from an earlier run, else made and kept.
+    """Rows by option that a change of the likely case gives: from earlier runs, the others made and kept.
 
-    name: of the kind of change; settings: all that it changes. Money is read by no row.
+    name: of the kind of change; settings: all that it changes for each option whose row is asked for;
+    make: rows of the options given, or of more. Money is read by no row.
     """
-    changes = text_of({path: float(value).hex() for path, value in settings.items()})
 
-    def arrays() -> dict[str, NDArray[Any]]:
-        made = make()
-        return {"slugs": np.array(list(made)), "rows": np.array(list(made.values()))}
+    def key(slug: str) -> tuple[str, str]:
+        changes = {path: float(value).hex() for path, value in settings[slug].items()}
+        return known.physics_text[slug], text_of(changes)
 
-    found = kept("vary", name, (known.physics_text, changes), arrays)
-    return dict(zip(found["slugs"].tolist(), found["rows"], strict=True))
+    def arrays(missing: Collection[str]) -> dict[str, dict[str, NDArray[Any]]]:
+        return {slug: {"row": row} for slug, row in make(missing).items()}
+
+    found = kept_each("vary", name, {slug: key(slug) for slug in settings}, arrays)
+    return {slug: one["row"] for slug, one in found.items()}
 
 
 def rows_of(study: Study, stages: Stages) -> dict[str, Floats]:

@@ -88,3 +88,27 @@ def test_whatever_a_row_reads_makes_it_anew(change, monkeypatch):
     _forbid(monkeypatch)
     with pytest.raises(AssertionError, match="an exact run was made"):
         _explored(ground_of(small_study(*FEW, change)))
+
+
+@pytest.mark.usefixtures("first")
+def test_a_change_of_one_option_leaves_the_rows_of_the_others_kept(monkeypatch):
+    asked: set[str] = set()
+    run = axes._run
+
+    def noted(known: Any, settings: Any, kept: Any, only: Any) -> Any:
+        asked.update(only)
+        return run(known, settings, kept, only)
+
+    monkeypatch.setattr(axes, "_run", noted)
+    bigger = small_study(*FEW, "options.battery.battery.usable_kwh=9.25")
+    found = _explored(ground_of(bigger))
+    assert asked == {"battery"}
+    monkeypatch.setattr("kit.vary.parts.kept_each", _made_each)
+    anew = _explored(ground_of(bigger))
+    for key, (_, rows) in found.items():
+        assert {s: r.tobytes() for s, r in rows.items()} == {s: r.tobytes() for s, r in anew[key][1].items()}
+
+
+def _made_each(_part: str, _name: str, keys: Any, make: Any) -> Any:
+    made = make(list(keys))
+    return {one: made[one] for one in keys}
