@@ -117,12 +117,13 @@ def _width(spec: dict[str, Any]) -> str:
 
 
 def _word(source: Path, title: str, paper: Paper, kind: str) -> bytes:
-    from kit.report.word_styles import reference
+    from kit.report.word_styles import reference, whole_rows
 
     model = source.with_name("reference.docx")
     plain = _convert([], b"", ("--print-default-data-file", "reference.docx"))
     model.write_bytes(reference(plain, paper, 0.85 if kind == "brief" else 1.0))
-    return _convert([source], b"", ("-t", "docx", f"--reference-doc={model}", *_common(source, title)))
+    made = _convert([source], b"", ("-t", "docx", f"--reference-doc={model}", *_common(source, title)))
+    return whole_rows(made)
 
 
 def _pdf(source: Path, title: str, paper: Paper, kind: str) -> bytes:

@@ -32,6 +32,29 @@ def reference(model: bytes, paper: str, size: float = 1.0) -> bytes:
     return out.getvalue()
 
 
+def whole_rows(document: bytes) -> bytes:
+    """The document with no table row cut by the end of a page, and none that heads a group left alone there.
+
+    So a small chart stays with its caption.
+    """
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(document)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            data = old.read(name)
+            if name == "word/document.xml":
+                data = re.sub(rb"<w:tr>(?!<w:trPr>)", b"<w:tr><w:trPr></w:trPr>", data)
+                data = data.replace(b"<w:tr><w:trPr>", b"<w:tr><w:trPr><w:cantSplit/>")
+                data = re.sub(rb"<w:tr>.*?</w:tr>", _with_next, data, flags=re.DOTALL)
+            new.writestr(zipfile.ZipInfo(name, _FIXED_DATE), data)
+    return out.getvalue()
+
+
+def _with_next(row: re.Match[bytes]) -> bytes:
+    if b"<w:gridSpan" not in row[0]:
+        return row[0]
+    return re.sub(rb"(<w:pPr><w:pStyle [^>]*/>)", rb"\1<w:keepNext/>", row[0])
+
+
 def _footer() -> str:
     def number(what: str) -> str:
         return f'<w:fldSimple w:instr=" {what} "><w:r><w:t>1</w:t></w:r></w:fldSimple>'

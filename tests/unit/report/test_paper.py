@@ -140,6 +140,15 @@ def test_word_has_real_tables_headings_pictures_and_page_numbers(memo: dict[str,
     assert "NUMPAGES" in footer
     assert 'w:val="TableCaption"' in document
     assert document.count('w:val="Tablefigure') > 200
+    rows = re.findall(r"<w:tr>(?:<w:trPr>(.*?)</w:trPr>)?", document)
+    assert all("<w:cantSplit/>" in row for row in rows)
+    groups = [row for row in re.findall(r"<w:tr>.*?</w:tr>", document, re.DOTALL) if "<w:gridSpan" in row]
+    assert groups
+    assert all("<w:keepNext/>" in row for row in groups)
+    pairs = [m for m in re.findall(r"<w:tc>(.*?)</w:tc>", document, re.DOTALL) if "<w:drawing>" in m]
+    sizes_cm = [int(wide) / 360_000 for cell in pairs for wide in re.findall(r'<wp:extent cx="(\d+)"', cell)]
+    assert sizes_cm
+    assert max(sizes_cm) < 8.5  # two of them stand in the text's 17 cm
     with zipfile.ZipFile(io.BytesIO(memo["docx"])) as file:
         styles = file.read("word/styles.xml").decode("utf-8")
     used = set(re.findall(r'<w:pStyle w:val="(\w+)"', document))
