@@ -13,7 +13,7 @@ from kit.report.charts import hours_kept_on
 from kit.report.show import Shown, bullets, heading, paragraph, together
 
 MOST = 4  # options beside doing nothing
-_MOST_FLIPS = 3
+_MOST_FLIPS = 2
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def few_figures(comparison: Any) -> Shown:
 
 def chart(comparison: Any) -> Any:
     """Hours kept on, of the same few options."""
-    return hours_kept_on(shortlist(comparison), height_px=140)
+    return hours_kept_on(shortlist(comparison), height_px=112)
 
 
 def cautions(comparison: Any) -> Shown:

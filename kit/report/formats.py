@@ -140,7 +140,7 @@ def _short_time(hours: float) -> str:
 
 
 def _money(value: float, currency: str) -> str:
-    digits = 0 if abs(value) >= 100 or value == 0 else 2
+    digits = 0 if abs(value) >= 100 or abs(value) < 0.005 else 2
     return _signed(f"{_prefix(currency)}{abs(value):,.{digits}f}", value)
 
 

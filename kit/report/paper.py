@@ -121,7 +121,7 @@ def _word(source: Path, title: str, paper: Paper, kind: str) -> bytes:
 
     model = source.with_name("reference.docx")
     plain = _convert([], b"", ("--print-default-data-file", "reference.docx"))
-    model.write_bytes(reference(plain, paper, 0.85 if kind == "brief" else 1.0))
+    model.write_bytes(reference(plain, paper, 0.8 if kind == "brief" else 1.0))
     made = _convert([source], b"", ("-t", "docx", f"--reference-doc={model}", *_common(source, title)))
     return whole_rows(made)
 

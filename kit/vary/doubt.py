@@ -11,11 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from kit.study import Study
 from kit.vary.aside import Aside
 from kit.vary.axes import Axis
 from kit.vary.breakeven import breakeven_table, turn_table, win_map
 from kit.vary.draws import Draws, chances, draw
 from kit.vary.ground import Ground
+from kit.vary.kept import Kept, physics
 from kit.vary.levers import Lever, outage_hours, path_lever, price_levers, usual_levers
 from kit.vary.otherwise import other_ways
 from kit.vary.shares import variance_shares
@@ -102,6 +104,11 @@ def doubt_of(ground: Ground, checked: int = CHECKED) -> Doubt | None:
         ways = other_ways(ground, pair)
     mapped = win_map(across, up)
     return Doubt(draws, turned, pair, swung, crossed, shares, across, up, mapped, ground.axes, ways)
+
+
+def doubt_from(study: Study) -> Doubt | None:
+    """`doubt_of` from the study alone: its stages are made for it."""
+    return doubt_of(Ground(study, physics(study, Kept())))
 
 
 def _turning(ground: Ground, swung: pd.DataFrame, levers: list[Lever]) -> list[Lever]:

@@ -115,8 +115,8 @@ def _along(ground: Ground, axis: Axis, places: Floats) -> dict[str, Floats]:
 def path_lever(ground: Ground, path: str, low: float | None = None, high: float | None = None) -> Lever:
     """Any number of the study by its path: over its range, or over the search range given.
 
-    All places that take it from the same line of the same file move with it. Raises PathError for an
-    unknown path, ValueError without a range and without low and high, or where it is no number.
+    All places that take it from the same piece of equipment move with it. Raises PathError for an unknown
+    path, ValueError without a range and without low and high, or where it is no number.
     """
     study = ground.study
     known = next((one for one in ground.ranges if path in one.paths), None)
@@ -148,8 +148,9 @@ def _same_source(study: Study, path: str) -> tuple[str, ...]:
     origin = study.provenance.get(path)
     if origin is None:
         return (path,)
-    place = source_of(path, origin)
-    return tuple(p for p, o in study.provenance.items() if p == path or source_of(p, o) == place)
+    place, last = source_of(study, path, origin), path.rsplit(".", 1)[-1]
+    alike = {p: o for p, o in study.provenance.items() if p.endswith(last)}
+    return tuple(p for p, o in alike.items() if p == path or source_of(study, p, o) == place)
 
 
 def price_levers(ground: Ground, part: str) -> list[Lever]:

@@ -1,6 +1,6 @@
 """What a study does not know: every number with a low and a high value, named in words.
 
-A number that several options take from one place of one file is one range: it is drawn once. Ranges
+A number that several options take from the same piece of equipment is one range: it is drawn once. Ranges
 that rise and fall together share one rank: all fuel prices; all installation and permit costs; the
 prices of all batteries, of all generators, of all solar, of all transfer equipment; and whatever a
 study lists under `together`. Grouping is the study's judgement, no measured correlation.
@@ -132,7 +132,7 @@ def ranges_of(study: Study) -> tuple[Range, ...]:
             continue  # left out of a study made from a part of another
         value = study.value(path)
         if isinstance(value, int | float) and _ends(origin, value)[0] < _ends(origin, value)[1]:
-            places.setdefault(source_of(path, origin), []).append(path)
+            places.setdefault(source_of(study, path, origin), []).append(path)
     found = [_range(study, paths) for paths in places.values()]
     loads = tuple(one for one in found if one.key.startswith(APPLIANCES))
     rest = [one for one in found if one not in loads]
@@ -143,11 +143,17 @@ def ranges_of(study: Study) -> tuple[Range, ...]:
     return _told_apart(rest if len(loads) > 1 else found)
 
 
-def source_of(path: str, origin: Provenance) -> tuple[object, ...]:
-    """What tells one number from another: the line of the file it stands in."""
-    if origin.line == 0:
+def source_of(study: Study, path: str, origin: Provenance) -> tuple[object, ...]:
+    """What tells one number from another: its path, but in an option the equipment by kind and name.
+
+    So it does not matter how a study is laid out in files: made again in one piece, it has the same ranges.
+    """
+    blocks = path.split(".")
+    if blocks[0] != "options" or len(blocks) < 4 or blocks[1] not in study.model.options:
         return (path,)
-    return origin.file, origin.line, path.rsplit(".", 1)[-1], origin.low, origin.high
+    part: Any = getattr(study.model.options[blocks[1]], blocks[2], None)
+    name, likely = getattr(part, "name", None), study.value(path)
+    return (blocks[2], name, ".".join(blocks[3:]), likely, origin.low, origin.high, origin.source)
 
 
 def _ends(origin: Provenance, likely: float) -> tuple[float, float]:

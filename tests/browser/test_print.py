@@ -45,6 +45,7 @@ def test_a_brief_is_one_page(chromium: Any, study: str, tmp_path: Path) -> None:
         pages = printed(chromium, made.html, paper, tmp_path / f"{paper}.pdf")
         assert len(pages) == 1, (study, paper)
         assert "Cautions" in pages[0]
+        assert "How sure that is In" in " ".join(pages[0].split())
         assert "licensed person decide" in " ".join(pages[0].split())
     with opened(chromium, made.html, 1280) as seen:
         found = seen.probe()

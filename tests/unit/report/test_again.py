@@ -17,6 +17,7 @@ from kit.report.again import FORM, FromError, carried_by, read_carried, restore
 from kit.report.exporter import json_for_script
 from kit.study import read_study
 from kit.study.given import given, study_text
+from kit.vary.ranges import ranges_of
 from tests.contract.sources import ROOT
 
 STUDIES = sorted((ROOT / "params" / "studies").glob("*.yaml"))
@@ -51,6 +52,7 @@ def test_a_study_in_one_piece_is_the_same_study(path: Path, tmp_path: Path) -> N
         return {p: (v.source, v.as_of, v.low, v.high) for p, v in of.provenance.items()}
 
     assert known(again) == known(study)
+    assert ranges_of(again) == ranges_of(study)
 
 
 def test_the_same_summary_again(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from kit.report import doubt, doubt_charts, doubt_tables, how_sure
 from kit.report.formats import figure
 from kit.report.show import VEGALITE, chart_bundle
 from kit.vary.breakeven import breakeven_table, turn_table, win_map
-from kit.vary.doubt import Doubt, doubt_of, pair_of
+from kit.vary.doubt import Doubt, doubt_from, doubt_of, pair_of
 from kit.vary.draws import chances, draw
 from kit.vary.levers import outage_hours, path_lever, stay_years
 from kit.vary.shares import variance_shares
@@ -140,6 +140,8 @@ def test_the_whole_doubt_goes_to_another_process_and_back(made):
     assert how_sure.behind(comparison, there).text == how_sure.behind(comparison, whole).text
     assert there.pair == whole.pair == pair_of(whole.draws)
     pd.testing.assert_frame_equal(there.swung, whole.swung)
+    alone = doubt_from(ground.study)  # as the short memo does it, from the study
+    assert doubt.short(comparison, alone).text == doubt.short(comparison, whole).text
 
 
 def test_a_number_that_turns_the_answer_within_its_range_is_searched(made):

@@ -211,10 +211,11 @@ def odd_notebook(folder: Path, case: str, brief: bool) -> Any:
         return run_notebook(fake_notebook(folder, extra), folder / "ran.ipynb", {"study": "x"})
     book = json.loads((ROOT / "notebooks" / "brief.ipynb").read_text(encoding="utf-8"))
     sources = {
-        "imports": f"import kit.report\nimport sys\n{fake}from kit.report import appendix, brief\n"
+        "imports": f"import kit.report\nimport sys\n{fake}from kit.report import appendix, brief, doubt\n"
         "from kit.report.show import show",
         "study": "",
         "comparison": f"comparison = odd_comparison({case!r})",
+        "doubted": "doubted = None",
     }
     for cell in book["cells"]:
         cell["source"] = sources.get(cell["id"], cell["source"])
