@@ -30,18 +30,23 @@ def recalling() -> Iterator[None]:
         _kept = before
 
 
+def recall(name: str, key: Any, make: Callable[[], T]) -> T:
+    """What `make` gave before under a name and a key: all that it is made from, in values that pickle."""
+    if _kept is None:
+        return make()
+    place = hashlib.sha256(pickle.dumps((name, key), protocol=5)).digest()
+    if place not in _kept:
+        _kept[place] = make()
+    found: T = _kept[place]
+    return found
+
+
 def recalled(function: Callable[P, T]) -> Callable[P, T]:
     """Mark a function without side effects, whose result nobody changes, as one whose results may be kept."""
 
     @wraps(function)
     def asked(*args: P.args, **kwargs: P.kwargs) -> T:
-        if _kept is None:
-            return function(*args, **kwargs)
         name = f"{function.__module__}.{function.__qualname__}"
-        key = hashlib.sha256(pickle.dumps((name, args, kwargs), protocol=5)).digest()
-        if key not in _kept:
-            _kept[key] = function(*args, **kwargs)
-        found: T = _kept[key]
-        return found
+        return recall(name, (args, kwargs), lambda: function(*args, **kwargs))
 
     return asked

@@ -20,11 +20,13 @@ from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup
 from kit.operate.ride import ride_through_h
 from kit.operate.single import first_gaps_h, told_by_h
+from kit.recall import recall
 from kit.stages.daily import Daily, best_schedule, use_of
 from kit.stages.forewarning import forewarned_charge
 from kit.stages.outage import OutageSide
 from kit.stages.sources import Sources
 from kit.study import Study
+from kit.vary.kept import option_keys
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,39 +56,54 @@ def reserve_frontier(
     import pandas as pd
 
     def of_option(slug: str) -> list[dict[str, object]]:
-        option, side = options[slug], outages[slug]
-        known: dict[bytes, list[float]] = {}
-        walked: Walked = {}
         without_usd = daily[slug].bill.total_usd + daily[slug].saving_from_battery_usd
-        rows: list[dict[str, object]] = []
-        for reserve_frac in reserves_frac:
-            case = _with_reserve(option, reserve_frac)
-            use = use_of(house, case, 0)
-            assert case.battery is not None
-            best = best_schedule(house, case, case.battery, case.solar_kw)
-            key = use.stored_kwh.tobytes()  # the same charge at every start rides the same outages
-            if key not in known:
-                warned = forewarned_charge(house, case, use, case.battery, kinds)
-                backup = replace(
-                    side.backup,
-                    stored_kwh=use.stored_kwh,
-                    forewarned_kwh={number: one.stored_kwh for number, one in warned.items()},
-                )
-                known[key] = _ride_through(backup, kinds, study.model.seed, walked)
-            chances = {f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, known[key], strict=True)}
-            use_usd = bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd
-            best_usd = bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd
-            saved = {
-                "saving_usd_per_year": without_usd - use_usd,
-                "foresight_usd_per_year": without_usd - best_usd,
-            }
-            rows.append({"option": slug, "reserve_frac": reserve_frac, **saved, **chances})
-        return rows
+        backup, seed = outages[slug].backup, study.model.seed
+        return recall(
+            "reserve frontier",
+            (physics[slug], without_usd, reserves_frac),
+            lambda: _rows(house, options[slug], backup, kinds, seed, without_usd, reserves_frac),
+        )
 
+    physics = option_keys(study, list(options))
     with_battery = [slug for slug in options if outages[slug].backup.battery is not None]
     with ThreadPoolExecutor(max_workers=os.cpu_count()) as pool:
         made = [row for rows in pool.map(of_option, with_battery) for row in rows]
     return pd.DataFrame(made)
+
+
+def _rows(
+    house: HouseYear,
+    option: Sources,
+    backup: Backup,
+    kinds: tuple[EventKind, ...],
+    seed: int,
+    without_usd: float,
+    reserves_frac: tuple[float, ...],
+) -> list[dict[str, object]]:
+    """The rows of one option; without_usd: the yearly bill with the same plan and solar and no battery."""
+    known: dict[bytes, list[float]] = {}
+    walked: Walked = {}
+    rows: list[dict[str, object]] = []
+    for reserve_frac in reserves_frac:
+        case = _with_reserve(option, reserve_frac)
+        use = use_of(house, case, 0)
+        assert case.battery is not None
+        best = best_schedule(house, case, case.battery, case.solar_kw)
+        key = use.stored_kwh.tobytes()  # the same charge at every start rides the same outages
+        if key not in known:
+            warned = forewarned_charge(house, case, use, case.battery, kinds)
+            charged = {number: one.stored_kwh for number, one in warned.items()}
+            held = replace(backup, stored_kwh=use.stored_kwh, forewarned_kwh=charged)
+            known[key] = _ride_through(held, kinds, seed, walked)
+        chances = {f"ride_through_frac_{h}h": chance for h, chance in zip(HOURS, known[key], strict=True)}
+        use_usd = bill(case.plan, house.year, use.import_kwh, use.export_kwh).total_usd
+        best_usd = bill(case.plan, house.year, best.import_kwh, best.export_kwh).total_usd
+        saved = {
+            "saving_usd_per_year": without_usd - use_usd,
+            "foresight_usd_per_year": without_usd - best_usd,
+        }
+        rows.append({"option": option.slug, "reserve_frac": reserve_frac, **saved, **chances})
+    return rows
 
 
 def _with_reserve(option: Sources, reserve_frac: float) -> Sources:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from kit.recall import recalled, recalling
+from kit.recall import recall, recalled, recalling
 
 
 @dataclass
@@ -137,3 +137,19 @@ def test_a_function_keeps_its_name_and_words() -> None:
 
     assert running_peaks.__name__ == "running_peaks"
     assert "Columns: loads" in (running_peaks.__doc__ or "")
+
+
+def test_a_result_under_a_name_and_a_key_is_made_once_while_it_lasts() -> None:
+    made: list[str] = []
+
+    def make(text: str) -> str:
+        made.append(text)
+        return text.upper()
+
+    with recalling():
+        told = [recall(name, key, lambda k=key: make(k)) for name in ("a", "b") for key in ("x", "y", "x")]
+    assert told == ["X", "Y", "X"] * 2
+    assert made == ["x", "y"] * 2
+    assert recall("a", "x", lambda: make("x")) == "X"
+    assert made[-1] == "x"
+    assert len(made) == 5
