@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -19,6 +20,10 @@ from kit.stages.sources import Sources
 from kit.study import Study
 from kit.study.rate_models import RatePlan
 from kit.systems.battery import BatterySystem
+
+MOST_HOURS = 32  # of one plan in one year: pairs of rows of steps
+_kept_hours: WeakKeyDictionary[PriceYear, dict[tuple[object, ...], tuple[np.ndarray, np.ndarray]]]
+_kept_hours = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,16 +172,7 @@ def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None
             found.discharge_kwh,
             solar * step_h,
         )
-    rates = first_prices(option.plan, house)
-    charge, discharge = plan_hours(
-        rates.import_usd_per_kwh,
-        rates.export_usd_per_kwh,
-        house.year.day_number,
-        battery,
-        solar > house.load_kw,
-        _in_periods(rates, block.battery.charge_periods),
-        _in_periods(rates, block.battery.discharge_periods),
-    )
+    charge, discharge = _plan_hours(house, option, battery, solar > house.load_kw)
     return clock(
         house.load_kw,
         option.loads.behind_kw,
@@ -188,6 +184,26 @@ def _policy_use(house: HouseYear, option: Sources, battery: BatterySystem | None
         option.may_charge,
         house.year.step_h,
     )
+
+
+def _plan_hours(
+    house: HouseYear, option: Sources, battery: BatterySystem, surplus: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """The steps in which the clock charges and discharges; years of age that differ in nothing share them."""
+    assert option.option is not None
+    assert option.option.battery is not None
+    used, rates = option.option.battery, first_prices(option.plan, house)
+    periods = used.charge_periods, used.discharge_periods
+    efficiencies = battery.charge_efficiency_frac, battery.discharge_efficiency_frac
+    key = (str(periods), efficiencies, battery.grid_charge_allowed, surplus.tobytes())
+    kept = _kept_hours.setdefault(rates, {})
+    if key not in kept:
+        if len(kept) >= MOST_HOURS:
+            kept.clear()
+        import_price, export_price = rates.import_usd_per_kwh, rates.export_usd_per_kwh
+        named = (_in_periods(rates, periods[0]), _in_periods(rates, periods[1]))
+        kept[key] = plan_hours(import_price, export_price, house.year.day_number, battery, surplus, *named)
+    return kept[key]
 
 
 def _solar_frac(option: Sources, age_years: int) -> float:
