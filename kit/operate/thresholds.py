@@ -197,10 +197,7 @@ def _clamped_walks(
         l4, l5, l6, l7 = low[q4], low[q4 + one], low[q4 + two], low[q4 + three]
         h0, h1, h2, h3 = high[q], high[q + one], high[q + two], high[q + three]
         h4, h5, h6, h7 = high[q4], high[q4 + one], high[q4 + two], high[q4 + three]
-        begin = t - one
-        while begin > 0 and pair[begin - one] == p:
-            begin -= one
-        while t > begin:
+        while t > 0 and pair[t - one] == p:
             t -= one
             y = free_kwh[t]
             row[0], row[1], row[2], row[3] = r0, r1, r2, r3
