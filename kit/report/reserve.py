@@ -14,6 +14,7 @@ from kit.report.show import Shown, bullets, paragraph, show, together
 from kit.report.theme import INK, SOFT_INK, Look, finish, looks, unchecked
 
 HOURS = (4, 8, 24, 72)
+_LEAST_SPAN_USD = 40.0  # of an axis: where the reserve hardly earns, cents are not spread over the page
 _MOST_CHARTS = 3
 _WIDTH_PX = 418
 _STYLES: tuple[tuple[str, tuple[int, ...], str], ...] = (  # colour, dash, shape of each duration
@@ -33,8 +34,9 @@ def reserve_charts(comparison: Any, frontier: pd.DataFrame) -> list[Any]:
     items = _items(comparison, frontier)
     ranked = sorted(items, key=lambda x: _rank(comparison, x.slug))[:_MOST_CHARTS]
     low, high = float(frontier["saving_usd_per_year"].min()), float(frontier["saving_usd_per_year"].max())
-    span = max(high - low, 1.0)
-    domain = (low - 0.06 * span, high + 0.06 * span)
+    span = max(high - low, _LEAST_SPAN_USD)
+    beside = 0.06 * span + (span - (high - low)) / 2
+    domain = (low - beside, high + beside)
     return [_chart(comparison, look, _of(frontier, look), domain) for look in items if look in ranked]
 
 
