@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-KEPT_TABLES = 64
+KEPT_TABLES = 128  # by object and by what a plan says
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,21 +126,28 @@ class PriceYear:
     period_names: tuple[str, ...]
 
 
-_tables: dict[tuple[int, int], PlanTable] = {}
+_tables: dict[tuple[int | str, int], tuple[RatePlan, PlanTable]] = {}
 
 
 def prepare(plan: RatePlan, year: Year) -> PlanTable:
     """The plan laid over a year; kept, so asking again for the same two objects is free.
 
+    A plan that says the same has the same table, unless it reads a file.
+
     Raises:
         PriceSeriesError: the plan's price series does not cover the year, or cannot be read.
     """
-    key = (id(plan), id(year))  # the table holds both, so neither number is used again
+    key = (id(plan), id(year))  # what is kept holds both, so neither number is used again
     if key not in _tables:
-        while len(_tables) >= KEPT_TABLES:
-            _tables.pop(next(iter(_tables)))
-        _tables[key] = _lay_out(plan, year)
-    return _tables[key]
+        alone = any(one.series is not None for one in plan.versions())
+        said = key if alone else (plan.model_dump_json(), id(year))
+        found = _tables.get(said)
+        table = _lay_out(plan, year) if found is None else found[1]
+        for one in {key, said}:
+            while len(_tables) >= KEPT_TABLES:
+                _tables.pop(next(iter(_tables)))
+            _tables[one] = (plan, table)
+    return _tables[key][1]
 
 
 def prices(

@@ -7,15 +7,17 @@ answer is kept between runs (kit.disk).
 from __future__ import annotations
 
 import datetime as dt
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import numpy as np
 
 
+@lru_cache(maxsize=32)
 def public_holidays(
     country: str, subdivision: str | None, years: tuple[int, ...]
-) -> list[tuple[dt.date, str]]:
+) -> tuple[tuple[dt.date, str], ...]:
     """Date and name of every public holiday in these years, several names of a day joined by '; '.
 
     country: ISO 3166 code of two letters; subdivision: a state or province of it, None for none.
@@ -30,7 +32,7 @@ def public_holidays(
     key = ("holidays", version("holidays"), country, str(subdivision), str(years))
     found = kept("house", "holidays", key, lambda: _asked(country, subdivision, years))
     dates = (dt.date.fromisoformat(date) for date in found["date"].tolist())
-    return list(zip(dates, found["name"].tolist(), strict=True))
+    return tuple(zip(dates, found["name"].tolist(), strict=True))
 
 
 def _asked(country: str, subdivision: str | None, years: tuple[int, ...]) -> dict[str, np.ndarray]:

@@ -27,9 +27,7 @@ from kit.stages.power import power_check
 from kit.stages.sources import DO_NOTHING
 from kit.stages.verdict import decide
 from kit.study import Study
-from kit.vary.kept import Kept, kept_house, kept_sources, option_keys, physics, text_of
-
-HOURS_PATH = "asked.keep_on_h"
+from kit.vary.kept import HOURS_PATH, Kept, kept_house, kept_sources, option_keys, physics, text_of
 
 
 @dataclass(frozen=True)

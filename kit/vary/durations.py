@@ -67,7 +67,7 @@ def walk_long(known: Known, kinds: Sequence[EventKind], only: Collection[str] | 
 def rows_of_lengths(
     known: Known, changed: Study, kinds: tuple[EventKind, ...], only: Collection[str] | None = None
 ) -> dict[str, Floats]:
-    """Rows where only the lengths of some kinds differ; all else is as it was."""
+    """Told rows where only the lengths of some kinds differ; all else is as it was."""
     stages, seed = known.stages, changed.model.seed
     numbers = [kind.slug for kind in stages.kinds]
     longest = scaled_kinds(known, LONGEST)[1]
@@ -86,7 +86,7 @@ def rows_of_lengths(
     years = {slug: year(slug) for slug in slugs}
     made = {}
     for slug in slugs:
-        row = known.rows[slug].copy()
+        row = known.told[slug].copy()
         by_kind = known.layout.by_kind(row).copy()
         for kind in kinds:
             by_kind[numbers.index(kind.slug)] = kind_row(

@@ -78,7 +78,8 @@ class Ground:
     @cached_property
     def known(self) -> Known:
         """The likely rows, and what exact runs start from."""
-        layout = Layout(self.study.model.asked.stay_years, len(self.stages.kinds))
+        asked = self.study.model.asked
+        layout = Layout(asked.stay_years, len(self.stages.kinds), asked.keep_on_h)
         return Known(self.study, self.stages, layout, rows_of(self.study, self.stages))
 
     @property

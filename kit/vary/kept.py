@@ -39,6 +39,7 @@ MONEY_OF_FUEL = frozenset(
     {"price_usd_per_l", "price_usd_per_m3", "fixed_usd_per_year", "delivery_usd", "keeps_months"}
     | {"stale_value_frac", "l_per_trip", "trip_usd", "trip_h"}
 )
+HOURS_PATH = "asked.keep_on_h"
 MONEY_ASKED = frozenset({"budget_usd", "judged_by"})
 MOST_KEPT = 64  # results of each stage; about 2 MB each with hourly steps
 
@@ -138,12 +139,15 @@ def kept_sources(study: Study, house: HouseYear, kept: Kept) -> dict[str, Source
     return {slug: replace(one, option=blocks[slug]) for slug, one in found.items()}
 
 
-def option_keys(study: Study, slugs: Sequence[str]) -> dict[str, str]:
-    """All that each option's physics may read, as text: alike in two studies, so are the results."""
+def option_keys(study: Study, slugs: Sequence[str], unread: Collection[str] = ()) -> dict[str, str]:
+    """All that each option's physics may read, as text: alike in two studies, so are the results.
+
+    unread: what is asked that the caller does not read either.
+    """
     whole = study.resolved
     dropped = MONEY_BLOCKS | {"options", "fuels", "asked"}
     common: dict[str, Any] = {name: value for name, value in whole.items() if name not in dropped}
-    common["asked"] = _less(whole["asked"], MONEY_ASKED)
+    common["asked"] = _less(whole["asked"], MONEY_ASKED | set(unread))
     common["losses"] = {name: whole["money"][name] for name in LOSSES}
     common["fuels"] = {fuel: _less(terms, MONEY_OF_FUEL) for fuel, terms in whole["fuels"].items()}
     common["data"] = study.data_files

@@ -3,6 +3,9 @@
 The expected year is a sum over kinds of outage: events a year times what one event takes. Kept a kind, the
 sums follow any rate exactly (but for the length to which each kind is walked, which leaves out less than
 1 in 1,000 of its hours), and differences between two runs can be added up.
+
+An exact run tells its chances at every whole hour up to a week (a told row), so that who asks for other
+hours finds the runs of before; what is reckoned with is the row at the asked hours.
 """
 
 from __future__ import annotations
@@ -21,11 +24,11 @@ from kit.operate.events import NO_EVENTS, EventKind
 from kit.operate.outage_year import OutageYear
 from kit.operate.outages import KindWalk
 from kit.stages.losses import lost_load
-from kit.stages.outage import OutageSide
+from kit.stages.outage import REACH_H, OutageSide
 from kit.stages.sources import DO_NOTHING, Sources
 from kit.stages.year_figures import year_figures
 from kit.study import Study
-from kit.vary.kept import Stages, option_keys, text_of
+from kit.vary.kept import HOURS_PATH, Stages, option_keys, text_of
 from kit.vary.many import ManyFigures
 
 Floats = NDArray[np.float64]
@@ -41,7 +44,7 @@ PLAIN = (
     "blink_usd",
     "feasible",
 )
-OF_KIND = (  # per event of the kind; the last two are shares
+OF_KIND = (  # per event of the kind; the last two are shares of events, by hour in a told row
     "run_h",
     "fuel",
     "drawn_kwh",
@@ -52,15 +55,18 @@ OF_KIND = (  # per event of the kind; the last two are shares
     "lasts_frac",
 )
 SHARES = slice(OF_KIND.index("kept_frac"), len(OF_KIND))
+WHOLE_HOURS = np.arange(1.0, REACH_H + 1.0)
+UNREAD = ("chance_frac",)  # of what is asked: no row reads it
 TOTALS = {"run_h": w.SET_RUN_H, "fuel": w.FUEL, "drawn_kwh": w.DRAWN_KWH, "unserved_h": w.MUST_OUT_H}
 
 
 @dataclass(frozen=True)
 class Layout:
-    """How many years of bills and kinds of outage a row holds."""
+    """How many years of bills and kinds of outage a row holds, and the hours that were asked for."""
 
     years: int
     kinds: int
+    asked_h: float
 
     @property
     def plain(self) -> slice:
@@ -71,13 +77,26 @@ class Layout:
         return self.years + PLAIN.index(name)
 
     def by_kind(self, rows: Floats) -> Floats:
-        """The last axis of rows as (kinds, OF_KIND)."""
-        return rows[..., self.years + len(PLAIN) :].reshape(*rows.shape[:-1], self.kinds, len(OF_KIND))
+        """The last axis of rows as (kinds, OF_KIND), of a told row as (kinds, amounts and chances)."""
+        return rows[..., self.years + len(PLAIN) :].reshape(*rows.shape[:-1], self.kinds, -1)
+
+    def at_hours(self, told: Floats, asked_h: float) -> Floats:
+        """The row (L,) at some hours asked from a told row."""
+        by_kind = self.by_kind(told)
+        hours = told_hours(asked_h)
+        chances = by_kind[:, SHARES.start :].reshape(self.kinds, -1, hours.size)[:, :, hours == asked_h]
+        own = np.concatenate([by_kind[:, : SHARES.start], chances[:, :, 0]], axis=1)
+        return np.concatenate([told[: self.plain.stop], own.ravel()])
+
+
+def told_hours(asked_h: float) -> Floats:
+    """Hours at which a run tells its chances (H,): whole ones up to a week, or what else was asked."""
+    return WHOLE_HOURS if asked_h in WHOLE_HOURS else np.array([asked_h])
 
 
 @dataclass(frozen=True, eq=False)
 class Known:
-    """The likely case: a study, its stages, and the row (L,) of every option.
+    """The likely case: a study, its stages, and the told row of every option.
 
     walked: long walks by option and kind, kept for outages of other lengths (kit.vary.durations).
     """
@@ -85,13 +104,20 @@ class Known:
     study: Study
     stages: Stages
     layout: Layout
-    rows: Mapping[str, Floats]
+    told: Mapping[str, Floats]
     walked: dict[tuple[str, str], tuple[KindWalk, ...]] = field(default_factory=dict)
 
     @cached_property
+    def rows(self) -> Mapping[str, Floats]:
+        """The row (L,) of every option at the asked hours."""
+        return {slug: self.layout.at_hours(told, self.layout.asked_h) for slug, told in self.told.items()}
+
+    @cached_property
     def physics_text(self) -> Mapping[str, str]:
-        """All that the row of each option may read."""
-        return option_keys(self.study, list(self.stages.options))
+        """All that the told row of each option may read."""
+        any_hour = told_hours(self.layout.asked_h) is WHOLE_HOURS
+        unread = (*UNREAD, "keep_on_h") if any_hour else UNREAD
+        return option_keys(self.study, list(self.stages.options), unread)
 
 
 def rows_kept(
@@ -103,7 +129,7 @@ def rows_kept(
     """Rows by option that a change of the likely case gives: from earlier runs, the others made and kept.
 
     name: of the kind of change; settings: all that it changes for each option whose row is asked for;
-    make: rows of the options given, or of more. Money is read by no row.
+    make: told rows of the options given, or of more. Money is read by no row.
     """
 
     def key(slug: str) -> tuple[str, str]:
@@ -114,11 +140,15 @@ def rows_kept(
         return {slug: {"row": row} for slug, row in make(missing).items()}
 
     found = kept_each("vary", name, {slug: key(slug) for slug in settings}, arrays)
-    return {slug: one["row"] for slug, one in found.items()}
+    asked_h = known.layout.asked_h
+    return {
+        slug: known.layout.at_hours(one["row"], settings[slug].get(HOURS_PATH, asked_h))
+        for slug, one in found.items()
+    }
 
 
 def rows_of(study: Study, stages: Stages) -> dict[str, Floats]:
-    """The row of every option of the stages: bills (N,), PLAIN, then OF_KIND for every kind."""
+    """The told row of every option of the stages: bills (N,), PLAIN, then every kind (kind_row)."""
     return {slug: _row(study, stages, slug) for slug in stages.options}
 
 
@@ -141,25 +171,24 @@ def _row(study: Study, stages: Stages, slug: str) -> Floats:
 def kind_row(
     study: Study, stages: Stages, slug: str, kind: EventKind, year: OutageYear, missed: OutageYear
 ) -> Floats:
-    """What one event of a kind takes under one option (OF_KIND,)."""
+    """What one event of a kind takes under one option: amounts, then both chances at every told hour."""
     option, outage = stages.options[slug], stages.outages[slug]
     walks = _per_event(kind, year.walks)
     served = _per_event(kind, missed.walks) if option.unreached else walks
-    row = np.zeros(len(OF_KIND))
+    row = np.zeros(SHARES.start)
     for place, name in enumerate(OF_KIND):
         if name in TOTALS:
             source = served if name == "unserved_h" else walks
             row[place] = sum(one.kind.events_per_year * one.totals[TOTALS[name]] for one in source)
-    hours = study.model.asked.keep_on_h
-    backed = option.backs_up and not option.unreached
-    row[OF_KIND.index("kept_frac")] = replace(year, walks=walks).ride_through_frac(hours) if backed else 0.0
-    row[OF_KIND.index("lasts_frac")] = float(np.asarray(kind.law.lasts_frac(hours)))
     row[OF_KIND.index("losses_usd")] = _losses_usd(study, stages, option, outage, walks, 0.0)
     if kind.number in outage.forewarned:
         warnings = kind.forewarned_frac * (1.0 + kind.false_alarms_per_event)
         extra_usd = float(kind.start_weight @ outage.forewarned[kind.number].extra_usd)
         row[OF_KIND.index("forewarned_usd")] = warnings * extra_usd
-    return row
+    hours = told_hours(study.model.asked.keep_on_h)
+    backed = option.backs_up and not option.unreached
+    kept = replace(year, walks=walks).ride_through_curve(hours) if backed else np.zeros(hours.size)
+    return np.concatenate([row, kept, np.asarray(kind.law.lasts_frac(hours), dtype=float)])
 
 
 def _per_event(kind: EventKind, walks: Sequence[KindWalk]) -> tuple[KindWalk, ...]:

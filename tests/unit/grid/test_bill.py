@@ -294,6 +294,14 @@ def test_a_prepared_plan_gives_the_same_bill_and_is_kept() -> None:
     )
 
 
+def test_plans_that_say_the_same_share_a_table_and_others_do_not() -> None:
+    y, p = year(), evening_peak()
+    assert prepare(p.model_copy(deep=True), y) is prepare(p, y)
+    dearer = p.model_copy(update={"fixed_usd_per_month": p.fixed_usd_per_month + 1.0})
+    assert prepare(dearer, y) is not prepare(p, y)
+    assert prepare(dearer, y).plan is dearer
+
+
 def test_a_bill_is_quick_enough_for_sweeps() -> None:
     y, table = year(), prepare(evening_peak(), year())
     import_kwh = np.ones(y.n)

@@ -78,7 +78,9 @@ def test_other_money_finds_the_runs_and_pays_its_own_price(first, monkeypatch):
     [
         "options.battery.battery.usable_kwh=9.5",
         "seed=2",
-        "asked.keep_on_h=9",
+        "asked.keep_on_h=8.5",
+        "asked.keep_on_h=169",
+        "asked.loads=wanted",
         "asked.stay_years=6",
         "outages.horizon_h=30",
         "outages.classes.routine.events_per_year=1.1",
@@ -88,6 +90,32 @@ def test_whatever_a_row_reads_makes_it_anew(change, monkeypatch):
     _forbid(monkeypatch)
     with pytest.raises(AssertionError, match="an exact run was made"):
         _explored(ground_of(small_study(*FEW, change)))
+
+
+@pytest.mark.usefixtures("first")
+@pytest.mark.parametrize("change", ["asked.keep_on_h=9", "asked.keep_on_h=168", "asked.chance_frac=0.5"])
+def test_other_hours_and_another_chance_find_the_runs_and_tell_their_own(change, first, monkeypatch):
+    with monkeypatch.context() as patch:
+        _forbid(patch)
+        again = _explored(ground_of(small_study(*FEW, change)))
+    monkeypatch.setattr("kit.vary.parts.kept_each", _made_each)
+    anew = _explored(ground_of(small_study(*FEW, change)))
+    moved = False
+    for key, (places, rows) in anew.items():
+        assert again[key][0].tobytes() == places.tobytes(), key
+        for slug, row in rows.items():
+            assert again[key][1][slug].tobytes() == row.tobytes(), (key, slug)
+            moved = moved or not np.array_equal(row, first[key][1][slug])
+    assert moved == change.startswith("asked.keep_on_h")
+
+
+@pytest.mark.usefixtures("first")
+def test_hours_that_are_themselves_uncertain_have_rows_of_their_own() -> None:
+    ground = ground_of(small_study(*FEW))
+    longer = axes.exact_rows(ground.known, {"asked.keep_on_h": 12.0})
+    asked = ground_of(small_study(*FEW, "asked.keep_on_h=12"))
+    assert {s: r.tobytes() for s, r in longer.items()} == {s: r.tobytes() for s, r in asked.rows.items()}
+    assert any(not np.array_equal(longer[slug], ground.rows[slug]) for slug in longer)
 
 
 @pytest.mark.usefixtures("first")
