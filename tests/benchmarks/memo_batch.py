@@ -9,6 +9,9 @@ notebook, CSV and JSON. Every figure of each memo that stock tools wrote is comp
 Two sets of twenty. MONEY: settings that move money only (discount rate, fuel price), as in a talk with a
 client: a fork finds the outage walks of the first memo. MACHINES: settings of the hours asked and of the
 battery's reserve, where each memo walks its own.
+
+Both sides find the exact runs that earlier memos left in the user's cache folder. The first time that a set is
+run, its runs are made: by ours for each of the twenty, by stock tools for the few that are run.
 """
 
 from __future__ import annotations
