@@ -86,8 +86,8 @@ def ours(p: Problem, net_kw: np.ndarray, month: np.ndarray, price: float, step_h
 
 
 def rows(full: bool) -> list[Row]:
-    """Hourly years; a quarter-hourly one too where ``full``."""
-    return of_step(1.0, "hourly", CASES) + (of_step(0.25, "15 min", CASES[:1]) if full else [])
+    """Hourly years, and two quarter-hourly ones; all of those too where ``full``."""
+    return of_step(1.0, "hourly", CASES) + of_step(0.25, "15 min", CASES if full else CASES[:2])
 
 
 def of_step(step_h: float, name: str, cases: list[tuple[float, float, bool, float, float]]) -> list[Row]:
