@@ -10,8 +10,8 @@ Two sets of twenty. MONEY: settings that move money only (discount rate, fuel pr
 client: a fork finds the outage walks of the first memo. MACHINES: settings of the hours asked and of the
 battery's reserve, where each memo walks its own.
 
-Both sides find the exact runs that earlier memos left in the user's cache folder. The first time that a set is
-run, its runs are made: by ours for each of the twenty, by stock tools for the few that are run.
+Both sides find the exact runs that earlier memos left in the user's cache folder. The first time that a set
+is run, its runs are made: by ours for each of the twenty, by stock tools for the few that are run.
 """
 
 from __future__ import annotations
