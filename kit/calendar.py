@@ -56,6 +56,14 @@ class Year:
         return np.asarray(self.weekday >= 5)
 
 
+def zone_of(time_zone: str) -> ZoneInfo:
+    """A zone of the time zone database by its name. Raises ValueError for another text."""
+    try:
+        return ZoneInfo(time_zone)
+    except (KeyError, ValueError, OSError):
+        raise ValueError(f"unknown time zone {time_zone!r}; write a name such as America/New_York") from None
+
+
 @lru_cache(maxsize=16)
 def calendar_year(year: int, time_zone: str, step_min: int) -> Year:
     """The steps of calendar year `year` from local midnight to local midnight.
@@ -72,10 +80,7 @@ def calendar_year(year: int, time_zone: str, step_min: int) -> Year:
 
     if step_min not in STEP_MINUTES:
         raise ValueError(f"step_min must be 15, 30 or 60, got {step_min}")
-    try:
-        zone = ZoneInfo(time_zone)
-    except (KeyError, ValueError, OSError):
-        raise ValueError(f"unknown time zone {time_zone!r}; write a name such as America/New_York") from None
+    zone = zone_of(time_zone)
     ends = [pd.Timestamp(year=y, month=1, day=1, tz=zone).tz_convert("UTC") for y in (year, year + 1)]
     index = pd.date_range(ends[0], ends[1], freq=f"{step_min}min", inclusive="left").tz_convert(zone)
     day_of_year = index.day_of_year.to_numpy(np.int64)

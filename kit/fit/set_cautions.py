@@ -9,6 +9,7 @@ from kit.fit.gas_supply import cannot_feed_below_c, full_heat_kw
 from kit.fit.hazards import co_minutes_to_danger
 from kit.fit.inputs import Site
 from kit.study.finding import Finding
+from kit.systems.transfer import stands_fixed
 from kit.units import BTU_PER_KWH, GAL_L
 
 CLOSED_GARAGE_M3 = 100.0
@@ -35,7 +36,7 @@ def carbon_monoxide(e: Equipment) -> Iterator[Finding]:
             f"{CLOSED_GARAGE_M3:g} m3 passes 1,200 ppm, immediately dangerous, in {minutes:.1f} min."
         )
     yield e.say("carbon_monoxide", "generator", text + DEFER, PLACEMENT)
-    if g.connected_to != "plug_in":
+    if stands_fixed(g.connected_to, e.path):
         text = (
             "A fixed set stands at least 5 ft (1.5 m) from openings and walls that burn, unless "
             "tested closer."

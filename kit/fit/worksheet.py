@@ -15,7 +15,7 @@ from kit.fit.gas_supply import boil_off_kw, full_heat_kw
 from kit.fit.hazards import busbar_room_a, inverter_breaker_a
 from kit.systems.battery import BatterySystem
 from kit.systems.generator import GeneratorSet
-from kit.systems.transfer import PowerPath
+from kit.systems.transfer import PowerPath, stands_fixed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -250,10 +250,9 @@ def _generator(
         f"Conductors from the set: 115 % of its {generator.rated_kw:g} kW at {volts:g} V, power factor one."
     )
     yield Line("conductors of the generator", amps, None, "a", "open", text, "NEC 445.13 (from memory)")
-    fixed = path is not None and path.kind == "automatic" and path.inlet_kw is None
-    portable = generator.connected_to == "plug_in" or not fixed
-    need = PORTABLE_DISTANCE_M if portable else SET_DISTANCE_M
-    source = "CPSC and NFPA guidance" if portable else "NFPA 37 (from memory)"
+    fixed = stands_fixed(generator.connected_to, path)
+    need = SET_DISTANCE_M if fixed else PORTABLE_DISTANCE_M
+    source = "NFPA 37 (from memory)" if fixed else "CPSC and NFPA guidance"
     have = service.opening_m
     text = "From the set to the nearest door, window or vent" + (
         "." if have is not None else "; not stated (`generator_to_opening_m` of the house)."

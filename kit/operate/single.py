@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import gcd
 
 import numpy as np
 
@@ -93,10 +94,13 @@ def padded(kind: EventKind, steps: int) -> EventKind:
 def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarray:
     """Mean fuel (L, or m3 of pipeline gas) that outages of the given hours take, supply unlimited.
 
-    Over a spread of about 400 starts of the kind, machines working.
+    Over a spread of about 400 starts of the kind, at every clock time of the steps, machines working.
     """
     likely = np.flatnonzero(kind.start_weight > 0)
-    starts = likely[:: max(1, likely.size // 400)]
+    apart, day_steps = max(1, likely.size // 400), round(24.0 / b.step_h)
+    while gcd(apart, day_steps) > 1:
+        apart += 1
+    starts = likely[::apart]
     weight = kind.start_weight[starts] / kind.start_weight[starts].sum()
     number = option_numbers(b, 0.0, 0.0)
     number[w.TANK] = number[w.ON_SITE] = UNLIMITED

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from kit.report.formats import CHANCE, convert, figure, unit_symbol
-from kit.report.line_parts import end_letters, end_rows, lines_of, room_px, spread_marks
+from kit.report.line_parts import LETTER_PX, end_letters, end_rows, lines_of, room_px, spread_marks
 from kit.report.theme import ALARM, INK, finish, looks, option_marks, unchecked
 
 _MOST_POINTS = 300
@@ -30,7 +30,7 @@ def hours_kept_on(comparison: Any, height_px: int = 300) -> Any:
     )
     end_h = _last_hour(frame, asked.keep_on_h)
     frame = frame[frame["hours"] <= end_h]
-    ends = end_rows(frame, "hours", "share_frac", 0.0, 1.0, 0.06)
+    ends = end_rows(frame, "hours", "share_frac", 0.0, 1.0, max(0.06, LETTER_PX / height_px))
     marks = spread_marks(frame, "hours", items, end_h)
     marks_of = option_marks(items)
     x = alt.X(

@@ -61,7 +61,7 @@ def fuel_on_hand(comparison: Any) -> Shown:
     """Fuel that a day, three days and a week of outage take against the fuel on hand; limits passed."""
     items = [x for x in looks(comparison) if _burns(comparison.outcomes[x.slug])]
     if not items:
-        return paragraph("No option burns fuel.")
+        return paragraph("No option burns fuel in an outage.")
     units = comparison.study.model.units
     rows: list[list[str | Cell]] = [
         [x.label, *_fuel_cells(comparison.outcomes[x.slug], units)] for x in items

@@ -34,8 +34,9 @@ def foresight_limit(comparison: Any) -> Shown:
     heads = ["", "Used", "Bill saving a year (the claim)", "With perfect foresight (the limit)", "Difference"]
     first = table("Bill saving of the battery: claim and limit", heads, [Group("", rows)], (1,))
     why = paragraph(
-        "Nobody knows the load and the sun of the year ahead, so the limit is never reached; a large "
-        "difference says that a better schedule would be worth the trouble.",
+        "Nobody knows the load and the sun of the year ahead, so the limit, which is that of the study's own "
+        "steps, is not to be expected; a large difference says that a better schedule would be worth the "
+        "trouble.",
         "small",
     )
     return together([first, _notes(comparison, items), why])

@@ -40,6 +40,9 @@ def _apart(wanted: Floats, low: float, high: float, gap: float) -> Floats:
     return np.minimum(np.maximum(at, low + steps), high - steps[::-1])
 
 
+LETTER_PX = 16.0  # a line of letters 13 px high
+
+
 def end_rows(frame: pd.DataFrame, x: str, y: str, low: float, high: float, gap_frac: float) -> pd.DataFrame:
     """The letters at the ends: one a row, or several in a row where single ones would not fit.
 

@@ -67,7 +67,7 @@ def running_together(comparison: Any) -> Shown:
         for row in tiers.to_dict("records")
     ]
     heads = ["Loads", "Appliances", "Everyday\na day", "In an outage\na day", "Hardest\noutage day"]
-    energy = table("Energy by tier", heads, [Group("", rows)])
+    energy = table("Energy of must-run, wanted and can-wait loads", heads, [Group("", rows)])
     found = running_peaks(place, house.lists)
     names = dict(zip(LOADS, LOAD_NAMES, strict=True))
     groups = []

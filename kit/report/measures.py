@@ -59,7 +59,11 @@ MEASURES: tuple[Measure, ...] = (
         "standby_usd_per_year", "Electricity the generator draws on standby", "usd", MONEY, ("generator",)
     ),
     Measure(
-        "foresight_adds_usd_per_year", "What perfect foresight would add to it", "usd", MONEY, ("battery",)
+        "foresight_adds_usd_per_year",
+        "What perfect foresight would add to the battery's saving",
+        "usd",
+        MONEY,
+        ("battery",),
     ),
     Measure("fuel_usd_per_year", "Fuel", "usd", MONEY, ("generator",)),
     Measure("upkeep_usd_per_year", "Service and upkeep", "usd", MONEY),
@@ -78,7 +82,9 @@ MEASURES: tuple[Measure, ...] = (
     Measure("must_run_unserved_h_per_year", "Hours must-run loads are without power", "h", EXPECTED),
     Measure("must_run_unserved_kwh_per_year", "Must-run energy not served", "kwh", EXPECTED),
     Measure("wanted_unserved_kwh_per_year", "Wanted energy not served", "kwh", EXPECTED),
-    Measure("generator_run_h_per_year", "Generator run time", "h", EXPECTED, ("generator",)),
+    Measure(
+        "generator_run_h_per_year", "Generator run time, test runs included", "h", EXPECTED, ("generator",)
+    ),
     Measure("fuel_l_per_year", "Fuel burned", "l", EXPECTED, ("generator",), "pipeline gas, not a liquid"),
     Measure(
         "fuel_gas_m3_per_year",

@@ -162,7 +162,7 @@ def cumulative_cash(comparison: Any) -> Any:
     )
     return finish(
         chart,
-        "Cash paid in and out, year by year, against doing nothing",
+        "Cash so far against doing nothing",
         f"Not discounted; falls when money leaves. After {last:.0f} years: {said}",
         280,
         room_px(rows) + 4,

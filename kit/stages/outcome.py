@@ -196,8 +196,8 @@ def _option_findings(
     if option.generator is not None:
         ran = outage.hard[:, w.T_SET]
         found += range_findings(option.generator, ran[ran > 0], option.slug)
-        if outage.reliability is not None and option.battery is not None:
-            error = outage.year.standard_error_frac(72.0)
+        error = outage.year.standard_error_frac(72.0)
+        if outage.reliability is not None and error > 0.0:
             text = (
                 "Chances of an option with several starts come from one draw a start; "
                 f"standard error {error:.2%} at 72 h."

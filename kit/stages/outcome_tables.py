@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kit.operate import walk as w
+from kit.stages.losses import SEAMLESS_S
 from kit.stages.outage import OutageSide
 from kit.stages.sources import Sources
 
@@ -49,7 +50,10 @@ class HardOutage:
     def _happenings(self) -> list[str]:
         """What happened in each step, in words; empty where nothing changed."""
         trace = self.trace
-        runs, out = trace[:, w.T_SET] > 1e-6, trace[:, w.T_UNSERVED] > 1e-6
+        runs = trace[:, w.T_SET] > 1e-6
+        asked_kw = np.maximum(trace[:, w.T_MUST], 1e-9)
+        lost_s = 3600.0 * self.step_h * trace[:, w.T_UNSERVED] / asked_kw
+        out = lost_s > 2.0 * SEAMLESS_S
         texts = []
         for k in range(trace.shape[0]):
             ran, was_out = (runs[k - 1], out[k - 1]) if k else (False, False)
@@ -60,13 +64,20 @@ class HardOutage:
                 words.append("generator starts")
             if ran and not runs[k]:
                 words.append("generator stops")
-            if out[k] and not was_out:
+            lasts = k + 1 == out.size or out[k + 1]
+            if out[k] and not was_out and not lasts:
+                words.append(f"must-run loads without power for {_span_text(lost_s[k])}")
+            elif out[k] and not was_out:
                 empty = trace[k, w.T_STORED] <= self.dark_kwh
-                words.append("battery empty" if empty else "must-run loads lose power")
-            if was_out and not out[k]:
+                words.append(("battery empty; " if empty else "") + "must-run loads lose power")
+            if was_out and not out[k] and k > 1 and out[k - 2]:
                 words.append("must-run loads are on again")
             texts.append("; ".join(words))
         return texts
+
+
+def _span_text(seconds: float) -> str:
+    return f"{seconds:.2g} s" if seconds < 99.5 else f"{seconds / 60.0:.0f} min"
 
 
 @dataclass(frozen=True, eq=False)

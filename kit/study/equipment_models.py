@@ -201,11 +201,9 @@ class Generator(Part):
     standby_w: NonNegative = 0.0  # controller, charger, from the grid
     life_h: Positive = 1000.0
     life_years: Positive = 20.0
-    small_engine_class: Literal["class_i", "class_ii"] | None = None
     onsite_nox_g_per_kwh: NonNegative
     onsite_co_g_per_kwh: NonNegative
     noise_db_a_at_7m: NonNegative | None = None
-    placement: Literal["outdoors"] = "outdoors"
     cost: Cost
 
     @model_validator(mode="after")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
+from kit.calendar import parse_hours, zone_of
 from kit.study.appliance_models import Appliance, Cycle, Season, Thermostat, Use
 from kit.study.dwelling_models import Dwelling, GasService
 from kit.study.motor_models import Motor
@@ -89,6 +90,18 @@ class House(Part):
     attended_hours: str = "0-24"  # local hours in which someone can start, refuel, plug in
     outage_people_home: bool = False  # in an outage weekdays are lived like weekends
     appliances: Annotated[dict[str, Appliance], Field(min_length=1)]
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        zone_of(value)
+        return value
+
+    @field_validator("attended_hours")
+    @classmethod
+    def _hours(cls, value: str) -> str:
+        parse_hours(value)
+        return value
 
     @model_validator(mode="after")
     def _circuits(self) -> House:

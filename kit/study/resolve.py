@@ -88,7 +88,7 @@ class Resolver:
         if target.is_relative_to(self.root):
             return target
         rule = f"leads outside the root folder {shown(self.root)}"
-        hint = "Move the file inside, or say --root."
+        hint = "Move the file inside, or give --root where the command takes it."
         self.problems.append(problem(place, path, rule, text or str(file), hint))
         return None
 

@@ -63,6 +63,12 @@ def power_path(t: Transfer | None) -> PowerPath | None:
     )
 
 
+def stands_fixed(connected_to: str, path: PowerPath | None) -> bool:
+    """Whether a set stands in its place for good: wired by an automatic switch without an inlet."""
+    wired = path is not None and path.kind == "automatic" and path.inlet_kw is None
+    return connected_to != "plug_in" and wired
+
+
 def path_power(source_kw: float, source_peak_kw: float, path: PowerPath | None, inlet: bool) -> PathPower:
     """The smallest of source, inlet (0.8 for continuous load), transfer rating and backed panel.
 

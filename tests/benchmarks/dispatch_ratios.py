@@ -77,7 +77,20 @@ def rows(full: bool) -> list[Row]:
                 )
                 agrees = f"cost {apart:.0e}; {setting}"
                 table.append(Row(f"best use, {item} / HiGHS cold, {name}", case, slow, fast, agrees))
+                if not moving:
+                    table.append(by_step(p, step_h, name, case, slow, cost))
     return table + sweep_rows()
+
+
+def by_step(p: Problem, step_h: float, name: str, case: str, slow: float, cost: float) -> Row:
+    """The same year with its limits given for each step, as a study gives them."""
+    each = np.ones(p.net.size)
+    p = replace(p, charge=p.charge * each, discharge=p.discharge * each)
+    net_kw = p.net / step_h
+    apart = check(ours(p, step_h, priced(p, step_h, net_kw)), cost, case)
+    fast = best_ms(lambda: ours(p, step_h, priced(p, step_h, net_kw)).steered_by_usd, 25, 10)
+    item = f"best use, few prices, limits by step / HiGHS cold, {name}"
+    return Row(item, case, slow, fast, f"cost {apart:.0e}")
 
 
 def sweep_rows() -> list[Row]:

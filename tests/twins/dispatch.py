@@ -1,7 +1,8 @@
 """The best everyday use of a battery, twice over and slowly: in plain Python lists, and as a linear program.
 
-A case is a dict of: net_kwh, buy, sell, floor (lists, one value a step); full, start; charge, discharge (AC
-kWh a step); into, out_of (efficiencies); wear; grid, export (allowed or not); worth (None: end as it began).
+A case is a dict of: net_kwh, buy, sell, floor, charge, discharge (lists, one value a step; the last two in AC
+kWh); full, start; into, out_of (efficiencies); wear; grid, export (allowed or not); worth (None: end as it
+began).
 """
 
 import numpy as np
@@ -12,7 +13,7 @@ from scipy.sparse import diags, eye, hstack, vstack
 def segments_of_step(case: dict, t: int) -> list[tuple[float, float]]:
     """(slope, stored kWh) of what a step can do, from charging flat out to discharging flat out."""
     net, buy, sell = case["net_kwh"][t], case["buy"][t], case["sell"][t]
-    room, reach = case["charge"] * case["into"], case["discharge"] / case["out_of"]
+    room, reach = case["charge"][t] * case["into"], case["discharge"][t] / case["out_of"]
     surplus = min(room, max(0.0, -net) * case["into"])
     serve = min(reach, max(0.0, net) / case["out_of"])
     offers = []
@@ -66,7 +67,7 @@ def plain_cost(case: dict) -> float:
 
 def reach_out(case: dict, t: int) -> float:
     """Stored kWh that a step can take out."""
-    reach = case["discharge"] / case["out_of"]
+    reach = case["discharge"][t] / case["out_of"]
     return reach if case["export"] else min(reach, max(0.0, case["net_kwh"][t]) / case["out_of"])
 
 
@@ -107,8 +108,9 @@ def lp_cost(case: dict) -> float:
     keep = hstack([-case["into"] * one, one / case["out_of"], 0 * one, 0 * one, store])
     first = np.zeros(n)
     first[0] = case["start"]
-    most_in = np.full(n, case["charge"]) if case["grid"] else np.minimum(case["charge"], np.maximum(0, -net))
-    most_out = np.full(n, case["discharge"])
+    most_in, most_out = np.asarray(case["charge"]), np.asarray(case["discharge"])
+    if not case["grid"]:
+        most_in = np.minimum(most_in, np.maximum(0, -net))
     if not case["export"]:
         most_out = np.minimum(most_out, np.maximum(0, net))
     high = np.full(n, case["full"])

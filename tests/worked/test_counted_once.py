@@ -7,6 +7,8 @@ of the United States in 2023: EIA Electric Power Annual, Table 11.1, IEEE report
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy_financial as npf
 import pytest
 
@@ -46,6 +48,16 @@ def a_day(
         wear_usd_per_kwh=wear_usd_per_kwh,
         idle_kw=idle_kw,
     )
+
+
+@pytest.mark.parametrize("path", sorted(STUDY.parent.glob("*.yaml")), ids=lambda path: path.stem)
+def test_stale_fuel_is_paid_by_the_terms_of_the_fuel_and_by_no_service(path: Path) -> None:
+    model = read_study(path).model
+    sets = [option.generator for option in model.options.values() if option.generator is not None]
+    assert sets
+    for one in sets:
+        keeps = model.fuels[one.fuel].keeps_months
+        assert keeps is None or not any("stale" in name for name in one.service)
 
 
 def test_the_bill_does_not_know_the_price_of_wear() -> None:

@@ -112,11 +112,13 @@
     say("bill", money(me.f.bill));
     say("extra", money(Math.abs(extra)) + (extra >= 0 ? " more" : " less"));
     say("dark", hours(me.f.dark) + " instead of " + hours(all[0].f.dark));
-    say("cheapest", cheapest(all, base, h));
+    say("cheapest", answer(cheapest(all), base, h));
     say("head-chance", "Chance for " + h);
     say("all-words", "At the prices, hours and outages set above; units and reserve are moved for the option shown only.");
     rows(all, base);
-    at("cautions").replaceChildren.apply(at("cautions"), me.option.cautions.map(function (text) {
+    var best = cheapest(all), care = me.option.cautions.concat(best ? best.option.cautions : []);
+    care = care.filter(function (text, k) { return care.indexOf(text) === k; });
+    at("cautions").replaceChildren.apply(at("cautions"), care.map(function (text) {
       var item = document.createElement("li");
       item.textContent = text;
       return item;
@@ -126,16 +128,19 @@
     document.documentElement.dataset.drawn = "1";
   }
 
-  function cheapest(all, base, h) {
-    var within = all.filter(function (x) {
+  function cheapest(all) {
+    return all.filter(function (x) {
       return x.f.meets && (data.budget_usd === null || x.f.upFront <= data.budget_usd);
-    }).sort(function (a, b) { return a.f.life - b.f.life; });
+    }).sort(function (a, b) { return a.f.life - b.f.life; })[0];
+  }
+
+  function answer(best, base, h) {
     var target = h + " with a chance of " + chance(state.sure);
-    if (!within.length) {
+    if (!best) {
       return "No option here keeps them on for " + target + (data.budget_usd === null ? "." : " within the budget.");
     }
-    var extra = within[0].f.year - base;
-    return "Cheapest that keeps them on for " + target + ": " + named(within[0].option) + ", " +
+    var extra = best.f.year - base;
+    return "Cheapest as set above that keeps them on for " + target + ": " + named(best.option) + ", " +
       money(Math.abs(extra)) + " a year " + (extra >= 0 ? "more" : "less") + " than doing nothing.";
   }
 

@@ -52,6 +52,14 @@ CASES: list[dict[str, Any]] = [
 ]
 
 
+def test_only_a_set_wired_for_good_is_told_the_distance_of_fixed_sets() -> None:
+    automatic = {"kind": "automatic", "inlet_a": None}
+    assert "set_distance" in found(generator={}, transfer=automatic)
+    assert "set_distance" not in found(generator={}, transfer={"kind": "manual"})
+    assert "set_distance" not in found(generator={"connected_to": "plug_in"}, transfer=automatic)
+    assert "at least 20 ft" in found(generator={}, transfer={"kind": "manual"})["carbon_monoxide"].text
+
+
 @pytest.mark.parametrize("case", CASES)
 def test_no_finding_approves(case: dict[str, Any]) -> None:
     for code, finding in found(**case).items():

@@ -10,6 +10,17 @@ from kit.operate.best import BestUse, NoScheduleError, best_use
 SHARES = st.floats(0, 1).map(lambda share: round(share, 6))
 
 
+def limits(n: int) -> st.SearchStrategy[list[float]]:
+    """A most of each step: the same in all, or, as in a study, another in each."""
+    most = st.sampled_from([0.0, 0.5, 1.5, 4.0])
+    return most.map(lambda kwh: [kwh] * n) | st.lists(most | SHARES, min_size=n, max_size=n)
+
+
+def limit_kw(kwh: list[float], step_h: float) -> float | np.ndarray:
+    """A limit as a caller gives it: one number where it is the same in every step."""
+    return kwh[0] / step_h if len(set(kwh)) == 1 else np.array(kwh) / step_h
+
+
 @st.composite
 def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
     """Small cases with ties, zeros, tight limits; prices of a few levels, or all different (levels=None)."""
@@ -36,8 +47,8 @@ def dispatch_cases(draw: st.DrawFn, levels: int | None = 3) -> dict:
         "full": full,
         "floor": [floor * draw(st.sampled_from([0.0, 1.0])) for _ in range(n)] if varying else [floor] * n,
         "start": full * draw(st.sampled_from([0.0, 0.5, 1.0]) | SHARES),
-        "charge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
-        "discharge": draw(st.sampled_from([0.0, 0.5, 1.5, 4.0])),
+        "charge": draw(limits(n)),
+        "discharge": draw(limits(n)),
         "into": draw(st.sampled_from([1.0, 0.95, 0.85])),
         "out_of": draw(st.sampled_from([1.0, 0.95, 0.9])),
         "wear": draw(st.sampled_from([0.0, 0.02, 0.08])),
@@ -57,8 +68,8 @@ def use_of(case: dict, method: str = "auto", step_h: float = 0.5) -> BestUse | N
             step_h,
             usable_kwh=case["full"],
             start_kwh=case["start"],
-            charge_kw=case["charge"] / step_h,
-            discharge_kw=case["discharge"] / step_h,
+            charge_kw=limit_kw(case["charge"], step_h),
+            discharge_kw=limit_kw(case["discharge"], step_h),
             charge_efficiency_frac=case["into"],
             discharge_efficiency_frac=case["out_of"],
             reserve_kwh=case["floor"],
@@ -98,8 +109,8 @@ def check_energy(case: dict, use: BestUse) -> None:
     assert np.abs(use.import_kwh - use.export_kwh - meter).max() <= tiny
     assert (stored[1:] >= np.array(case["floor"]) - tiny).all()
     assert stored.max() <= case["full"] + tiny
-    assert use.charge_kwh.max() <= case["charge"] + tiny
-    assert use.discharge_kwh.max() <= case["discharge"] + tiny
+    assert (use.charge_kwh <= np.array(case["charge"]) + tiny).all()
+    assert (use.discharge_kwh <= np.array(case["discharge"]) + tiny).all()
     assert (np.minimum(use.charge_kwh, use.discharge_kwh) == 0.0).all()
     assert (np.minimum(use.import_kwh, use.export_kwh) == 0.0).all()
     if not case["grid"]:

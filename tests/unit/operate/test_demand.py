@@ -25,6 +25,7 @@ def demand_cases(draw: st.DrawFn, least_steps: int = 24) -> dict:
     buy = rng.choice(prices, n)
     months = sorted(draw(st.lists(st.integers(1, 12), min_size=1, max_size=3)))
     full = draw(st.sampled_from([0.0, 1.0, 2.5, 6.0]))
+    most = st.sampled_from([0.0, 0.5, 1.5])  # the same in every step, or another in each
     start = full * draw(st.sampled_from([0.0, 0.4, 1.0]))
     floor = full * draw(st.sampled_from([0.0, 0.2]))
     return {
@@ -37,8 +38,8 @@ def demand_cases(draw: st.DrawFn, least_steps: int = 24) -> dict:
         "full": full,
         "floor": rng.choice([0.0, 1.0], n) * floor if draw(st.booleans()) else np.full(n, floor),
         "start": max(start, floor),
-        "charge": draw(st.sampled_from([0.0, 0.5, 1.5])),
-        "discharge": draw(st.sampled_from([0.0, 0.5, 1.5])),
+        "charge": draw(most) * (rng.choice([0.0, 0.4, 1.0], n) if draw(st.booleans()) else 1.0),
+        "discharge": draw(most) * (rng.choice([0.0, 0.4, 1.0], n) if draw(st.booleans()) else 1.0),
         "into": draw(st.sampled_from([1.0, 0.9])),
         "out_of": draw(st.sampled_from([1.0, 0.95])),
         "wear": draw(st.sampled_from([0.0, 0.03])),

@@ -7,8 +7,10 @@ import pytest
 
 from kit.compare import Comparison
 from kit.house import house_year
+from kit.operate import walk as w
 from kit.stages.daily import everyday_use
 from kit.stages.outage import event_side, outage_use
+from kit.stages.outcome_tables import HardOutage
 from kit.stages.power import power_check
 from kit.stages.sources import sources
 from kit.study import Study
@@ -79,6 +81,25 @@ def test_one_hard_outage_for_all(small: Comparison) -> None:
         table = outcome.hard_outage
         assert len(table) == 72
         assert not table.drop(columns="event_text").isna().any().any()
+
+
+def test_what_happens_in_a_hard_outage_is_told_by_the_length_of_the_gap() -> None:
+    """2 kW asked in each hour: a gap of 0.02 s, of 12 s, of 18 min, then dark for two hours and for good."""
+    trace = np.zeros((9, w.TRACES))
+    trace[:, w.T_MUST] = 2.0
+    trace[:, w.T_STORED] = 5.0
+    gaps_s = [0.02, 0.0, 12.0, 1080.0, 3600.0, 3600.0, 0.0, 1800.0, 3600.0]
+    trace[:, w.T_UNSERVED] = 2.0 * np.array(gaps_s) / 3600.0
+    trace[7:, w.T_STORED] = 0.0
+    trace[3, w.T_UNSERVED] = 0.0
+    told = HardOutage(trace, 1.0, 1e-3).table()["event_text"].tolist()
+    assert told == [
+        "", "", "must-run loads without power for 12 s", "", "must-run loads lose power", "",
+        "must-run loads are on again", "battery empty; must-run loads lose power", "",
+    ]  # fmt: skip
+    trace[:, w.T_UNSERVED] = 0.0
+    trace[3, w.T_UNSERVED] = 2.0 * 0.3
+    assert HardOutage(trace, 1.0, -1.0).table()["event_text"][3] == "must-run loads without power for 18 min"
 
 
 def test_the_hard_outage_closes_each_hour(small: Comparison) -> None:

@@ -32,6 +32,12 @@ def test_a_portable_takes_the_assumption() -> None:
     assert "assumption, no source" in well.source
 
 
+def test_a_small_automatic_set_takes_the_assumption_between_the_published_figures() -> None:
+    well = reliability("well", fuel="propane", rated_kw=14.0)
+    assert (well.availability_frac, well.fails_to_start_frac, well.mttf_h) == (0.9998, 0.0013, 500.0)
+    assert reliability("poor", fuel="propane", rated_kw=14.0).mttf_h == 61.0
+
+
 def test_the_study_replaces_a_figure() -> None:
     r = reliability("poor", None, 0.05, None, fuel="diesel", rated_kw=100.0)
     assert (r.availability_frac, r.fails_to_start_frac, r.mttf_h) == (1.0, 0.05, 61.0)

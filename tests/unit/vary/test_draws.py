@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -21,6 +23,34 @@ def ground():
 @pytest.fixture(scope="module")
 def made(ground):
     return draw(ground, 256, checked=2)
+
+
+def test_regret_and_cash_bands_of_three_draws_by_hand(ground, made):
+    """b may not be chosen in the first draw, nobody in the last; regret is a mean over those that may."""
+    judged = np.array([[900.0, 50.0, 100.0], [900.0, 130.0, 100.0], [900.0, 90.0, 150.0], [9.0, 1.0, 2.0]])
+    stands = np.array([[0, 0, 1], [0, 1, 1], [0, 1, 1], [0, 0, 0]], dtype=bool)
+    paid = np.zeros((4, 3, 2))
+    paid[:, :, 1] = [[-10.0, -4.0, -7.0], [-10.0, -1.0, -7.0], [-10.0, -2.0, -7.0], [-10.0, -3.0, -7.0]]
+    paid[:, 1, 0] = -100.0
+    standing = replace(
+        made.standing,
+        slugs=("do_nothing", "b", "c"),
+        judged_usd=judged,
+        stands=stands,
+        winner=np.array([2, 2, 1, -1]),
+        paid_usd=paid,
+    )
+    few = replace(made, standing=standing, ranks=made.ranks[:4])
+    told = chances(few).set_index("option")
+    assert told.loc["b", "regret_usd"] == pytest.approx((30.0 + 0.0) / 2)
+    assert told.loc["c", "regret_usd"] == pytest.approx((0.0 + 0.0 + 60.0) / 3)
+    assert np.isnan(told.loc["do_nothing", "regret_usd"])
+    assert (told.loc["b", "stands_frac"], told.loc["b", "wins_frac"]) == (0.5, 0.25)
+    assert told.loc["nobody", "wins_frac"] == 0.25
+    bands = cash_bands(few).set_index(["option", "year"])
+    assert bands.loc[("b", 0), "p50"] == -100.0
+    assert bands.loc[("b", 1), "p50"] == pytest.approx(-100.0 + 10.0 - 2.5)
+    assert bands.loc[("c", 1), "p05"] == bands.loc[("c", 1), "p95"] == pytest.approx(3.0)
 
 
 def test_the_same_seed_draws_the_same(ground, made):

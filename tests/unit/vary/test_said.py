@@ -106,6 +106,19 @@ def test_turns_in_words():
     )
 
 
+def test_turns_that_are_not_told_are_counted():
+    prices = [
+        (f"p{k}", f"unit {k}: price", "usd", 7200.0, 0.0, 2e4, 7000.0 - 500.0 * k, "pack", "set")
+        for k in range(5)
+    ]
+    assert said(drawn({1: 500}), table(prices), NAMES)[1].endswith(
+        "(then Battery), and at 2 more values of the table of turns."
+    )
+    assert said(drawn({1: 500}), table(prices[:4]), NAMES)[1].endswith(
+        ", and at 1 more value of the table of turns."
+    )
+
+
 def test_turns_inside_a_range_come_first_and_each_side_once():
     own = Range("x", ("p",), 5000.0, 7200.0, 9000.0, None, "money")
     rows = table(
