@@ -9,11 +9,14 @@ from contextlib import contextmanager
 import click
 
 BAD_INPUT = 2
+BY_HAND = 130
 
 
 @contextmanager
 def bad_input_told() -> Iterator[None]:
     """Print what is wrong with a study, its data or an output folder and leave with code 2.
+
+    Ctrl-C is told in one line too, with the code that shells give it.
 
     Any other error is the kit's own fault and keeps its traceback.
     """
@@ -31,6 +34,9 @@ def bad_input_told() -> Iterator[None]:
     ) as error:  # fmt: skip
         print_problems(error)
         sys.exit(BAD_INPUT)
+    except KeyboardInterrupt:
+        click.echo("stopped by hand; what a sweep has finished is kept, and the same line goes on", err=True)
+        sys.exit(BY_HAND)
 
 
 def print_problems(error: Exception) -> None:

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import threading
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from kit.study import Study
@@ -77,7 +79,24 @@ def _one_by_one(study: Study, left: deque[Case], work: Work) -> Iterator[Done]:
 
 def _pool(study: Study, work: Work, workers: int) -> ProcessPoolExecutor:
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, context, _begin, (study, work, os.getpid()))
+    pool = ProcessPoolExecutor(workers, context, _begin, (study, work, os.getpid()))
+    with _deaf_to_the_keyboard():
+        for _ in range(workers):
+            pool.submit(os.getpid)  # each starts a process
+    return pool
+
+
+@contextmanager
+def _deaf_to_the_keyboard() -> Iterator[None]:
+    """Processes started while it lasts never hear Ctrl-C; this one hears it afterwards and ends them."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _next(given: deque[Future[Done]], left: deque[Case]) -> Done:

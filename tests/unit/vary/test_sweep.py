@@ -119,6 +119,43 @@ def test_killed_and_started_again_each_row_comes_once(sweep_file: Path, tmp_path
     assert swept.table["lifetime_cost_usd"].notna().all()
 
 
+def test_stopped_by_hand_it_says_so_in_one_line_and_goes_on(sweep_file: Path, tmp_path: Path) -> None:
+    """Ctrl-C reaches the whole group of a terminal: neither the run nor its workers print a traceback."""
+    out = tmp_path / "out"
+    line = [
+        sys.executable,
+        "-c",
+        "from kit.cli import main; main()",
+        "sweep",
+        str(sweep_file),
+        "--out",
+        str(out),
+    ]
+    run = subprocess.Popen(
+        line,
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
+    until = time.monotonic() + 120
+    while not list((out / CASES).glob("*.json")) and time.monotonic() < until:
+        assert run.poll() is None
+        time.sleep(0.02)
+    os.killpg(run.pid, signal.SIGINT)
+    said, errors = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert said == ""
+    assert [text for text in errors.splitlines() if "it/s" not in text and "0%" not in text and text] == [
+        "stopped by hand; what a sweep has finished is kept, and the same line goes on"
+    ]
+    swept = run_sweep(open_sweep(sweep_file), out, workers=1)
+    assert swept.taken_count >= 1
+    assert swept.failed == {}
+
+
 def test_a_killed_run_leaves_no_worker(sweep_file: Path, tmp_path: Path) -> None:
     """The processes of a run that is killed end by themselves."""
     code = (
