@@ -45,7 +45,7 @@ class OutageYear:
     hard_h: float
 
     def ride_through_frac(self, hours: float) -> float:
-        """Chance that no must-run load is without power beyond its tolerance within `hours`.
+        """Chance that no gap longer than the must-run loads bear begins within `hours`.
 
         Over starts weighted by the events that last at least that long, and over failure. Where no
         event of the record lasts that long, all starts count by how often events begin there; where

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from kit.report.formats import CHANCE, DASH, figure, unit_symbol, whole_money
+from kit.report.formats import CHANCE, DASH, figure, whole_money
 from kit.report.html_table import Cell, Group, table
 from kit.report.show import Shown, bullets, paragraph, together
 
@@ -216,8 +216,3 @@ def _lack(sizing: Any, row: dict[Any, Any]) -> str:
 
 def _usd(sizing: Any, value: float) -> str:
     return whole_money(float(value), sizing.study.model.money.currency)
-
-
-def unit_of(sizing: Any) -> str:
-    """The symbol of the study's money."""
-    return unit_symbol("usd", currency=sizing.study.model.money.currency)

@@ -86,7 +86,7 @@ def _earns(ratio: float | None) -> bool:
 
 
 def ride_through_frac(option: Sources, outage: OutageSide, hours: float) -> float:
-    """Chance that no must-run load is without power beyond its tolerance within `hours`."""
+    """Chance that no gap longer than the must-run loads bear begins within `hours`."""
     if not option.backs_up or option.unreached:
         return 0.0
     return outage.year.ride_through_frac(hours)

@@ -6,7 +6,6 @@ same defaults, same sha256, as long as its data files stand at the same names be
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import yaml
@@ -72,8 +71,3 @@ _Quoted.add_representer(
 def study_text(values: dict[str, Any]) -> str:
     """The values of `given` as the text of one study file."""
     return str(yaml.dump(values, Dumper=_Quoted, sort_keys=False, allow_unicode=True, width=1_000_000))
-
-
-def data_file(study: Study, name: str) -> Path:
-    """Where a data file of the study stands, by its name below ROOT."""
-    return study.root / name

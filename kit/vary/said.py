@@ -117,7 +117,11 @@ def _turn_sentence(draws: Draws, turned: pd.DataFrame, names: Mapping[str, str])
         return f"By itself no number searched turns it: {searched}."
     parts = [_turn(draws, row, names) for row in told]
     left = _turn_count(turned) - len(told)
-    more = f", and at {left} more {'value' if left == 1 else 'values'} of the table of turns" if left else ""
+    more = (
+        f", and at {left} more {'value' if left == 1 else 'values'} listed under 'What would turn the answer'"
+        if left
+        else ""
+    )
     return f"By itself, with all else likely, it turns if {', or if '.join(parts)}{more}."
 
 

@@ -140,7 +140,7 @@
       return "No option here keeps them on for " + target + (data.budget_usd === null ? "." : " within the budget.");
     }
     var extra = best.f.year - base;
-    return "Cheapest as set above that keeps them on for " + target + ": " + named(best.option) + ", " +
+    return "As set above, the cheapest that keeps them on for " + target + ": " + named(best.option) + ", " +
       money(Math.abs(extra)) + " a year " + (extra >= 0 ? "more" : "less") + " than doing nothing.";
   }
 

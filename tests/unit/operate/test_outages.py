@@ -313,6 +313,15 @@ def test_resupply_comes_after_its_delay():
     assert dark[44:].sum() == pytest.approx(0.0)
 
 
+def test_a_delivery_is_no_larger_than_what_holds_it():
+    """300 gal brought to a tank of 10 gal are 10: at 0.75 gal/h dark from 13.33 to 20, from 33.33 to 44 h."""
+    block = gallons_set(NIGHT_SET, 10.0, resupply_l=300.0 * LITRES_PER_GAL, resupply_every_h=24.0)
+    told = one_outage(backup(2.0, generator=block), replace(MAJOR_KIND, resupply_delay_h=20.0), 0, 48.0)
+    dark = told[:, w.T_UNSERVED] / 2.0
+    assert dark[:44].sum() == pytest.approx((20 - 40 / 3) + (44 - 100 / 3))
+    assert dark[44:].sum() == pytest.approx(0.0)
+
+
 # ---- a person, a pipe, a start ------------------------------------------------------------------------
 
 
