@@ -357,6 +357,40 @@ def test_a_battery_that_fails_to_island_serves_nothing():
     assert walked.ends_h[islands] == pytest.approx(25.0)
 
 
+def test_an_inverter_in_parallel_gives_what_the_set_lacks():
+    """4 kW and 50 W of idle draw, a set of 3 kW: the battery gives 1.05 kW, loses 1.05 / 0.9 kWh an hour."""
+    block = plain_battery(
+        continuous_kw=2.0, discharge_efficiency_frac=0.9, idle_w=50.0, parallel_with_generator=True
+    )
+    told = one_outage(backup(4.0, block, tireless_set(), set_kw=3.0), MAJOR_KIND, 0, 6.0)
+    assert told[:, w.T_UNSERVED] == pytest.approx(0.0, abs=1e-9)
+    assert told[:, w.T_SET] == pytest.approx(3.0)
+    assert told[:, w.T_BATTERY] == pytest.approx(1.05)
+    assert told[:, w.T_STORED] == pytest.approx(block.usable_kwh - 1.05 / 0.9 * np.arange(1, 7))
+    alone = backup(4.0, plain_battery(continuous_kw=2.0), tireless_set(), set_kw=3.0)
+    assert one_outage(alone, MAJOR_KIND, 0, 6.0)[:, w.T_UNSERVED] == pytest.approx(4.0)
+
+
+def test_solar_beside_a_set_takes_its_share_of_every_hour():
+    """1 kW of sun at every hour, 2 kW asked: the set gives the other kW, and both add up to the outage."""
+    b = backup(2.0, generator=tireless_set(), solar_kw=np.full(N, 1.0), solar_beside_set=True)
+    year = outage_year(b, (MAJOR_KIND,), 1, 336.0)
+    sunny = replace(MAJOR_KIND, day_frac=np.ones_like(MAJOR_KIND.day_frac))
+    full = outage_year(b, (sunny,), 1, 336.0)
+    assert full.solar_kwh == pytest.approx(full.outage_h)
+    assert full.set_kwh == pytest.approx(full.outage_h)
+    assert 0.0 < year.solar_kwh <= full.solar_kwh
+    assert year.solar_kwh + year.set_kwh == pytest.approx(2.0 * year.outage_h)
+
+
+def test_fuel_stays_flat_outside_the_points_given():
+    block = tireless_set(
+        fuel_points=[FuelPoint(output_kw=kw, fuel_l_per_h=f) for kw, f in ((2.0, 1.5), (8.0, 3.5))]
+    )
+    need = fuel_need(backup(0.5, generator=block), MAJOR_KIND, (24.0,))
+    assert need == pytest.approx([1.5 * 24.0])
+
+
 def test_hybrid_survives_a_broken_set_on_its_battery():
     """The set fails at once; 10 kWh at 0.4 kW still serve 25 h, and the battery's draw is all there is."""
     broken = Reliability(0.0, 0.0, 100.0, "test figures", False)
