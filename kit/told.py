@@ -35,7 +35,7 @@ def bad_input_told() -> Iterator[None]:
         print_problems(error)
         sys.exit(BAD_INPUT)
     except KeyboardInterrupt:
-        click.echo("stopped by hand; what a sweep has finished is kept, and the same line goes on", err=True)
+        click.echo("stopped by hand; a sweep keeps what it has finished and goes on from there", err=True)
         sys.exit(BY_HAND)
 
 

@@ -116,17 +116,10 @@ def _turn_sentence(draws: Draws, turned: pd.DataFrame, names: Mapping[str, str])
         searched = ", ".join(dict.fromkeys(str(name) for name in turned["name"]))
         return f"By itself no number searched turns it: {searched}."
     parts = [_turn(draws, row, names) for row in told]
-    left = _turn_count(turned) - len(told)
-    more = (
-        f", and at {left} more {'value' if left == 1 else 'values'} listed under 'What would turn the answer'"
-        if left
-        else ""
-    )
+    left = int(turned["value"].notna().sum()) - len(told)
+    values = "value" if left == 1 else "values"
+    more = f", and at {left} more {values}, in the memo under 'What would turn the answer'" if left else ""
     return f"By itself, with all else likely, it turns if {', or if '.join(parts)}{more}."
-
-
-def _turn_count(turned: pd.DataFrame) -> int:
-    return int(turned["value"].notna().sum())
 
 
 def nearest_turns(draws: Draws, turned: pd.DataFrame) -> list[dict[str, Any]]:

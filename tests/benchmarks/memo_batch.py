@@ -8,10 +8,10 @@ notebook, CSV and JSON. Every figure of each memo that stock tools wrote is comp
 
 Two sets of twenty. MONEY: settings that move money only (discount rate, fuel price), as in a talk with a
 client: a fork finds the outage walks of the first memo. MACHINES: settings of the hours asked and of the
-battery's reserve, where each memo walks its own.
+battery's reserve: each reserve needs exact runs of that battery, which other hours asked then find.
 
-Both sides find the exact runs that earlier memos left in the user's cache folder. The first time that a set
-is run, its runs are made: by ours for each of the twenty, by stock tools for the few that are run.
+Both sides find the exact runs that earlier memos left in the user's cache folder, so the first run of a set
+and a later one measure different work.
 """
 
 from __future__ import annotations

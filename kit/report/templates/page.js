@@ -112,11 +112,12 @@
     say("bill", money(me.f.bill));
     say("extra", money(Math.abs(extra)) + (extra >= 0 ? " more" : " less"));
     say("dark", hours(me.f.dark) + " instead of " + hours(all[0].f.dark));
-    say("cheapest", answer(cheapest(all), base, h));
+    var best = cheapest(all);
+    say("cheapest", answer(best, base, h));
     say("head-chance", "Chance for " + h);
     say("all-words", "At the prices, hours and outages set above; units and reserve are moved for the option shown only.");
     rows(all, base);
-    var best = cheapest(all), care = me.option.cautions.concat(best ? best.option.cautions : []);
+    var care = me.option.cautions.concat(best ? best.option.cautions : []);
     care = care.filter(function (text, k) { return care.indexOf(text) === k; });
     at("cautions").replaceChildren.apply(at("cautions"), care.map(function (text) {
       var item = document.createElement("li");

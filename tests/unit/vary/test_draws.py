@@ -25,7 +25,7 @@ def made(ground):
     return draw(ground, 256, checked=2)
 
 
-def test_regret_and_cash_bands_of_three_draws_by_hand(ground, made):
+def test_regret_and_cash_bands_of_four_draws_by_hand(made):
     """b may not be chosen in the first draw, nobody in the last; regret is a mean over those that may."""
     judged = np.array([[900.0, 50.0, 100.0], [900.0, 130.0, 100.0], [900.0, 90.0, 150.0], [9.0, 1.0, 2.0]])
     stands = np.array([[0, 0, 1], [0, 1, 1], [0, 1, 1], [0, 0, 0]], dtype=bool)

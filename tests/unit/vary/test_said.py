@@ -112,10 +112,10 @@ def test_turns_that_are_not_told_are_counted():
         for k in range(5)
     ]
     assert said(drawn({1: 500}), table(prices), NAMES)[1].endswith(
-        "(then Battery), and at 2 more values listed under 'What would turn the answer'."
+        "(then Battery), and at 2 more values, in the memo under 'What would turn the answer'."
     )
     assert said(drawn({1: 500}), table(prices[:4]), NAMES)[1].endswith(
-        ", and at 1 more value listed under 'What would turn the answer'."
+        ", and at 1 more value, in the memo under 'What would turn the answer'."
     )
 
 
