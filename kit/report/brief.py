@@ -86,17 +86,13 @@ def answer(comparison: Any) -> Shown:
 
 
 def few_figures(comparison: Any) -> Shown:
-    """The main figures of the options that decide; says how many more the full memo holds."""
-    few = shortlist(comparison)
-    left = len(comparison.outcomes) - len(few.outcomes)
-    more = f"The full memo compares {left} more, under these letters." if left else ""
-    shown = tables.brief_table(few, "The options that decide")
-    return together([shown, paragraph(more, "small") if more else None])
+    """The main figures of the options that decide."""
+    return tables.brief_table(shortlist(comparison), "The options that decide")
 
 
 def chart(comparison: Any) -> Any:
     """Hours kept on, of the same few options."""
-    return hours_kept_on(shortlist(comparison), height_px=112)
+    return hours_kept_on(shortlist(comparison), height_px=100)
 
 
 def cautions(comparison: Any) -> Shown:
@@ -105,9 +101,12 @@ def cautions(comparison: Any) -> Shown:
 
 
 def more(comparison: Any) -> Shown:
-    """How to get the whole memo."""
+    """How many more options the whole memo holds, and how to get it."""
+    left = len(comparison.outcomes) - len(shortlist(comparison).outcomes)
+    some = "1 more option" if left == 1 else f"{left} more options"
+    others = f"The full memo compares {some}, under these letters; every" if left else "Every"
     return paragraph(
-        "Every option, outage, cost line, assumption and source is in the full memo: ‘ridethrough memo’ on "
-        "the study file, or ‘ridethrough memo --from’ on this page.",
+        f"{others} outage, cost line, assumption and source is in {'it' if left else 'the full memo'}: "
+        "‘ridethrough memo’ on the study file, or ‘ridethrough memo --from’ on this page.",
         "small",
     )
