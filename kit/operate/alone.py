@@ -82,7 +82,7 @@ def live(
             continue  # served from begin to end
 
         dark, down, last = False, -1, count - 1
-        part = (lasts - last * dt) / dt  # the last step counts for the part that it lasts
+        part = (lasts - last * dt) / dt  # of the last step
         gap_h, gap_from, ended, all_out_h, all_out_kwh, out_h, out_kwh = 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0
         known = alike and not watched and 0 <= fell[began] < last
         if known:
@@ -91,14 +91,14 @@ def live(
         j = began - 1
         for k in range(0 if known else count):
             j = j + 1 if j + 1 < n else 0
-            after = stored + change_kwh[row, j]
+            after = stored + (change_kwh[row, j] * part if k == last else change_kwh[row, j])
             if after > calm_above and serves >= dt:
                 stored = after
                 serves -= dt
                 gap_h = 0.0 if must_kw[j] > 0.0 else gap_h
                 continue
             must, out_h, out_kwh = must_kw[j], 0.0, 0.0
-            t, end = k * dt, k * dt + dt
+            t, end = k * dt, lasts if k == last else k * dt + dt
             while end - t > EPS:
                 left, rate, served = end - t, 0.0, False
                 if serves > EPS and t < ready - EPS:
@@ -132,24 +132,21 @@ def live(
             if gap_h > 0.0 and (dark or serves <= EPS):
                 down = k
                 break
-            weight = part if k == last else 1.0
-            all_out_h, all_out_kwh = all_out_h + weight * out_h, all_out_kwh + weight * out_kwh
+            all_out_h, all_out_kwh = all_out_h + out_h, all_out_kwh + out_kwh
             row = 1 if stored > wanted_at + EPS else 0
             calm_above = (wanted_floor if row == 1 else floor) + 2.0 * EPS
             if dark or end < ready - EPS:
                 calm_above = np.inf
-        if 0 <= down < last and not known:
-            all_out_h, all_out_kwh, out_h, out_kwh = all_out_h + out_h, all_out_kwh + out_kwh, 0.0, 0.0
-            if alike:
+        if down >= 0 and not known:
+            all_out_h, all_out_kwh = all_out_h + out_h, all_out_kwh + out_kwh
+            if alike and down < last:
                 fell[began], fallen[began] = down, (all_out_h, all_out_kwh, gap_h, gap_from, ended)
-        if down >= 0:  # for good: this step's gap, and what follows
+        if 0 <= down < last:  # for good: what follows is dark too
             here, there = began + down + 1, began + last
-            if down < last:
-                all_out_h += reach[there, 2] - reach[here, 2]
-                all_out_kwh += reach[there, 3] - reach[here, 3]
-                out_h, out_kwh = reach[there + 1, 2] - reach[there, 2], reach[there + 1, 3] - reach[there, 3]
-            all_out_h, all_out_kwh = all_out_h + part * out_h, all_out_kwh + part * out_kwh
-            gap_h += reach[there + 1, 2] - reach[here, 2]
+            dark_after_h = reach[there, 2] - reach[here, 2] + part * (reach[there + 1, 2] - reach[there, 2])
+            all_out_h += dark_after_h
+            all_out_kwh += reach[there, 3] - reach[here, 3] + part * (reach[there + 1, 3] - reach[there, 3])
+            gap_h += dark_after_h
             if ended < 0.0 and gap_h > tolerates_h + EPS:
                 ended = gap_from
         dark_h[whose, year[i]] += all_out_h

@@ -7,8 +7,8 @@ gas) and the machines' failures are drawn once, keyed by kind and start, for all
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -59,6 +59,14 @@ class EventKind:
     def mean_h(self) -> float:
         """Mean duration as capped at the horizon, h."""
         return float(self.law.mean_h)
+
+    @cached_property
+    def fade_frac(self) -> np.ndarray:
+        """How many fewer events reach the end of each step than its beginning, over their mean in it (K,).
+
+        They are taken to go evenly; in a step that most do not outlast, to be gone by its end.
+        """
+        return np.minimum(2.0, self.stops_frac * self.step_h / np.maximum(1e-300, self.event_h))
 
     def between_h(self, seed: int, keys: np.ndarray) -> np.ndarray:
         """Hours with power between an event and the one that follows it, drawn a key (S,)."""
@@ -143,10 +151,21 @@ def _shortened(by_step: np.ndarray, steps: int) -> np.ndarray:
     return made
 
 
+def endless(kind: EventKind, steps: int) -> EventKind:
+    """The kind, long enough for `steps`, of which none ends an event."""
+    day = np.full(max(steps, kind.day_frac.size), kind.day_frac[-1])
+    day[: kind.day_frac.size] = kind.day_frac
+    return replace(kind, day_frac=day, event_h=np.full(day.size, kind.step_h), stops_frac=np.zeros(day.size))
+
+
 @dataclass(frozen=True)
 class Luck:
-    """The draws of one kind at S starts, for one option's machines."""
+    """The draws of one kind at S starts, for one option's machines.
 
+    moment_frac (S,): how much of the start step has passed when the grid goes, for who comes at a set hour.
+    """
+
+    moment_frac: np.ndarray
     someone: np.ndarray
     gas_flows: np.ndarray
     set_there: np.ndarray
@@ -193,14 +212,16 @@ def luck(
         fails = below("starts", reliability.fails_to_start_frac, np.arange(attempts))
         drawn = uniform(seed, "set_life", kind.number, keys[:, None], np.arange(lives)[None, :])
         life = exponential_h(reliability.mttf_h, drawn)
-    return Luck(someone, gas, there, fails, np.ascontiguousarray(life), islands, inverter)
+    moment = uniform(seed, "moment", kind.number, keys)
+    return Luck(moment, someone, gas, there, fails, np.ascontiguousarray(life), islands, inverter)
 
 
 def sure(kind: EventKind, starts: np.ndarray) -> Luck:
-    """Everything works and someone is there: for the plain walk and the drawn event."""
+    """Everything works, someone is there, the grid goes as the step begins: for one event and its fuel."""
     count = starts.size
     yes = np.ones(count, dtype=bool)
     return Luck(
+        np.zeros(count),
         yes,
         yes,
         yes,
@@ -219,6 +240,11 @@ def wait_for_someone_h(attended: np.ndarray, step_h: float) -> np.ndarray:
     places = np.where(twice, np.arange(twice.size), twice.size * 2)
     following = np.minimum.accumulate(places[::-1])[::-1]
     return (following[: attended.size] - np.arange(attended.size)) * step_h
+
+
+def waits_h(attended: np.ndarray, step_h: float, starts: np.ndarray, moment_frac: np.ndarray) -> np.ndarray:
+    """Hours until someone is up, from outages (S,) that begin some way into their start step."""
+    return np.maximum(0.0, wait_for_someone_h(attended, step_h)[starts] - moment_frac * step_h)
 
 
 def longest_kind(kinds: tuple[EventKind, ...]) -> EventKind:

@@ -12,10 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import luck
+from kit.operate.events import endless, luck
 from kit.operate.outage_year import after_gap, outlasts_frac
 from kit.operate.outages import Backup, KindWalk, option_numbers, run_walk
-from kit.operate.single import padded
 
 
 class Gaps:
@@ -79,7 +78,7 @@ class Gaps:
             block.inverter_mttf_h if block else None,
         )
         steps = one.kind.event_h.size + int(np.ceil(gap_h / b.step_h))  # a gap may end beyond the walk
-        none, kind = np.zeros(one.starts.size), padded(one.kind, steps)
+        none, kind = np.zeros(one.starts.size), endless(one.kind, steps)
         made = run_walk(b, number, kind, one.starts, drawn, one.stored_kwh, steps, none, np.zeros(steps))
         return replace(one, ends_h=made.ends_h)
 

@@ -29,6 +29,7 @@ PURPOSES = (
     "followed",
     "between",
     "forewarned",
+    "moment",
 )
 
 

@@ -26,7 +26,8 @@ class KindWalk:
     totals: np.ndarray
     survives: tuple[float, float] | None  # (A (1 - p), MTTF h) of a single run; None: in ends_h
     stored_kwh: np.ndarray | None = None  # charge at each start; None: no source, dark at once
-    by_step: np.ndarray | None = None  # (K, TOTALS) of kit.operate.walk, where asked for
+    unserved_error_h: float = 0.0  # standard error of the must-run hours lost per event, from the draws
+    by_step: np.ndarray | None = None  # (K, 2 x TOTALS) of kit.operate.walk, where asked for
 
     @cached_property
     def _order(self) -> np.ndarray:

@@ -16,7 +16,7 @@ import numpy as np
 from kit.operate import alone
 from kit.operate import walk as w
 from kit.operate.drawing import MOST_EVENTS, draw
-from kit.operate.events import EventKind, luck, wait_for_someone_h
+from kit.operate.events import EventKind, endless, luck, waits_h
 from kit.operate.keyed import uniform, word
 from kit.operate.outages import FOLLOWERS, WRITABLE, Backup, option_numbers, run_walk
 
@@ -225,7 +225,7 @@ def _serves(b: Backup, events: DrawnEvents, seed: int) -> tuple[np.ndarray, np.n
     islands, mttf_h = (block.fails_to_island_frac, block.inverter_mttf_h) if block else (0.0, None)
     fate = luck(seed, events.kind, events.key, None, islands, mttf_h)
     if gap.needs_person:
-        wait_h = wait_for_someone_h(b.attended, b.step_h)[events.start]
+        wait_h = waits_h(b.attended, b.step_h, events.start, fate.moment_frac)
         ready_h = np.where(fate.someone, wait_h + gap.gap_s / 3600.0, np.inf)
     return ready_h, np.where(fate.islands, fate.inverter_life_h, 0.0)
 
@@ -242,14 +242,11 @@ def _walk_events(
     mttf_h = block.inverter_mttf_h if block else None
     fate = luck(seed, kind, events.key, b.reliability, islands, mttf_h, ATTEMPTS, LIVES)
     steps = max(1, int(np.ceil(events.lasts_h.max(initial=0.0) / b.step_h)))
-    extra = max(0, steps - kind.day_frac.size)
-    day = np.concatenate([kind.day_frac, np.full(extra, kind.day_frac[-1])])
-    long = replace(kind, day_frac=day, stops_frac=np.zeros(steps))
     last = np.maximum(np.ceil(events.lasts_h / b.step_h).astype(np.int64) - 1, 0)
     made = run_walk(
         b,
         option_numbers(b, kind.resupply_delay_h, 0.0),
-        long,
+        endless(kind, steps),
         events.start,
         fate,
         b.stored_kwh[events.start] if stored_kwh is None else stored_kwh,

@@ -58,6 +58,12 @@ class OutageYear:
         kept = [_kept_frac(one, hours) for one in self.walks]
         return over_kinds_by_hour([one.kind for one in self.walks], hours, kept)
 
+    @property
+    def unserved_error_h(self) -> float:
+        """Standard error of must_unserved_h from the draws of failures (one per start); 0 without any."""
+        each = [one.kind.events_per_year * one.unserved_error_h for one in self.walks]
+        return float(np.sqrt(np.sum(np.square(each))))
+
     def standard_error_frac(self, hours: float) -> float:
         """Standard error of that chance from the draws (one per start); 0 where the formula serves."""
         variance, bottom = 0.0, 0.0

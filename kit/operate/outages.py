@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, Luck, event_sums, luck, wait_for_someone_h
+from kit.operate.events import EventKind, Luck, event_sums, luck, waits_h
 from kit.operate.forewarned import warned_parts
 from kit.operate.keyed import uniform
 from kit.operate.kind_walk import KindWalk as KindWalk
@@ -150,7 +150,7 @@ def run_walk(
 ) -> _Walked:
     """One call of the compiled walk."""
     count = starts.size
-    wait = wait_for_someone_h(b.attended, b.step_h)[starts]
+    wait = waits_h(b.attended, b.step_h, starts, drawn.moment_frac)
     flows = drawn.gas_flows if number[w.PIPED] > 0 else np.ones(count, dtype=bool)
     g = b.generator
     curve = (g.output_kw, g.fuel_per_h) if g is not None else (np.zeros(2), np.zeros(2))
@@ -181,6 +181,7 @@ def run_walk(
         np.ascontiguousarray(weight),
         np.ascontiguousarray(event_h),
         np.ascontiguousarray(kind.stops_frac[:steps]),
+        np.ascontiguousarray(kind.fade_frac[:steps]),
         np.full(count, -1.0) if lasts_h is None else np.ascontiguousarray(lasts_h),
         np.ascontiguousarray(marks, dtype=np.int64),
     )
@@ -194,7 +195,7 @@ def _walked(
     """The compiled walk on what it reads, in its order; kept results are shared, so callers get copies."""
     ends, longest, left = np.zeros((3, starts.size))
     totals, trace = np.zeros((starts.size, w.TOTALS)), np.zeros((told_steps[0], w.TRACES))
-    by_step = np.zeros((told_steps[1], w.TOTALS))
+    by_step = np.zeros((told_steps[1], 2 * w.TOTALS))
     w.walk(*(number, starts, *rest, ends, longest, left, totals, trace, by_step))
     return _Walked(ends, longest, left, totals, trace, by_step)
 
@@ -260,9 +261,12 @@ def _walk_starts(
     steps, event_h = kind.event_h.size, kind.event_h
     summed = steps if by_step else 0
     made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, 0, summed, mark_step)
+    out_h, error_h = made.totals[:, w.MUST_OUT_H], 0.0
+    if _draws(b, kind):
+        error_h = float(np.sqrt(0.5 * np.sum((out_h - np.roll(out_h, round(24.0 / b.step_h))) ** 2)))
     walked = KindWalk(
         kind, starts, weight, made.ends_h, made.longest_h, made.totals.sum(axis=0), None, stored_kwh,
-        made.by_step if by_step else None,
+        error_h, made.by_step if by_step else None,
     )  # fmt: skip
     if not one_run(b) or b.reliability is None:
         return walked, made.left_kwh
@@ -277,6 +281,15 @@ def _walk_starts(
     r = b.reliability
     survives = (r.availability_frac * (1.0 - r.fails_to_start_frac), r.mttf_h)
     return replace(walked, survives=survives), made.left_kwh
+
+
+def _draws(b: Backup, kind: EventKind) -> bool:
+    """Whether chance has a part: then a start and the same clock time a day later differ by their draws."""
+    block = b.battery_block
+    by_hand = any(gap is not None and gap.needs_person for gap in (b.set_gap, b.battery_gap))
+    fails = block is not None and (block.fails_to_island_frac > 0.0 or block.inverter_mttf_h is not None)
+    piped = b.generator is not None and b.generator.tank_l is None
+    return by_hand or fails or b.reliability is not None or (piped and kind.gas_out_frac > 0.0)
 
 
 def _dark(b: Backup, kind: EventKind, starts: np.ndarray, hard_h: float) -> KindWalk:

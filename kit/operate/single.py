@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import gcd
 
 import numpy as np
 
 from kit.operate import walk as w
-from kit.operate.events import EventKind, luck, over_kinds, sure
+from kit.operate.events import EventKind, endless, luck, over_kinds, sure
 from kit.operate.forewarned import warned_parts
 from kit.operate.outages import Backup, option_numbers, run_walk
 
@@ -24,7 +23,7 @@ def one_outage(b: Backup, kind: EventKind, start: int, hours: float) -> np.ndarr
     steps = int(np.ceil(hours / b.step_h))
     starts = np.array([start])
     number = option_numbers(b, kind.resupply_delay_h, hours)
-    long = padded(kind, steps)
+    long = endless(kind, steps)
     walked = run_walk(
         b,
         number,
@@ -55,7 +54,7 @@ def first_gaps_h(
     islands = block.fails_to_island_frac if block else 0.0
     drawn = luck(seed, kind, starts, b.reliability, islands, block.inverter_mttf_h if block else None)
     steps = round(hours / b.step_h)
-    kept, weight, event_h = padded(kind, steps), np.zeros(starts.size), np.zeros(steps)
+    kept, weight, event_h = endless(kind, steps), np.zeros(starts.size), np.zeros(steps)
     return run_walk(b, number, kept, starts, drawn, b.stored_kwh[starts], steps, weight, event_h).ends_h
 
 
@@ -84,13 +83,6 @@ def kept_on_frac(b: Backup, kinds: tuple[EventKind, ...], seed: int, hours: floa
     return over_kinds(kinds, hours, kept)
 
 
-def padded(kind: EventKind, steps: int) -> EventKind:
-    """The kind, long enough for `steps`."""
-    extra = max(0, steps - kind.day_frac.size)
-    day = np.concatenate([kind.day_frac, np.full(extra, kind.day_frac[-1])])
-    return replace(kind, day_frac=day, stops_frac=np.concatenate([kind.stops_frac, np.zeros(extra)]))
-
-
 def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarray:
     """Mean fuel (L, or m3 of pipeline gas) that outages of the given hours take, supply unlimited.
 
@@ -107,7 +99,7 @@ def fuel_need(b: Backup, kind: EventKind, hours: tuple[float, ...]) -> np.ndarra
     need = []
     for h in hours:
         steps = max(1, round(h / b.step_h))
-        kept = padded(kind, steps)
+        kept = endless(kind, steps)
         totals = run_walk(
             b,
             number,

@@ -1,8 +1,8 @@
 """The outage walk: every start of an outage, followed hour by hour until the grid returns.
 
-One compiled loop. Inside a step everything is constant between two happenings (the set becomes ready, a tank
-runs dry, the charge meets a level, a machine fails), so the walk goes from happening to happening and the
-moments it gives are exact, not rounded to steps. Steps in which nothing can happen are told at once.
+Inside a step all is constant between two happenings (the set becomes ready, a tank runs dry, the charge meets
+a level, a machine fails), so the walk goes from one to the next and its moments are exact, not rounded to
+steps; what lies between them meets the events that are still there (T14).
 
 The set is ready after its start (or set-up) delay, rests by its run schedule, stops for refuelling, fails
 by its own draws and is tried again after repair; by hand it is started only when someone is up. Beside a
@@ -50,28 +50,30 @@ def _burn(out_kw: float, output_kw: Array, fuel_per_h: Array) -> float:
 @compiled(
     "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], "
     "f8[::1], b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], "
-    "f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], f8[:,::1])"
+    "f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], "
+    "f8[:,::1])"
 )
 def walk(
     number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
     attended: Array, may_charge: Array, stored_kwh: Array, ready_h: Array, battery_ready_h: Array,
     someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
     inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
-    stops_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array, left_kwh: Array,
-    totals: Array, trace: Array, by_step: Array,
+    stops_frac: Array, fade_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array,
+    left_kwh: Array, totals: Array, trace: Array, by_step: Array,
 ) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into the arrays named last.
 
     Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the event
     (K,): day_frac (share of the solar there), event_h (expected event hours in it), stops_frac (share of
-    events that end in it). Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set, the
-    battery can serve; inf: never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h (S,
-    R) run hours to each failure, inverter_life_h, start_weight, lasts_h (hours of a drawn event; below 0:
-    all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap beyond its
-    tolerance (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours;
-    left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and start_weight;
-    trace (K, TRACES) of the last start; by_step (K, TOTALS): what each step takes, weighted by start_weight
-    (both may have no rows).
+    events that end in it), fade_frac (by how much fewer reach its end than its beginning, over their mean).
+    Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set, the battery can serve; inf:
+    never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h (S, R) run hours to each
+    failure, inverter_life_h, start_weight, lasts_h (hours of a drawn event; below 0: all durations, by
+    event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap beyond its tolerance (K steps
+    where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; left_kwh (S,) stored at
+    the end of mark_step; totals (S, TOTALS) weighted by event_h and start_weight; trace (K, TRACES) of the
+    last start; by_step (K, 2 x TOTALS), weighted by start_weight: what each step takes, and the same times
+    (0.5 - its place in the step), for laws that fade there (both may have no rows).
     """
     n, steps, dt = must_kw.size, event_h.size, number[STEP_H]
     full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
@@ -97,22 +99,21 @@ def walk(
         attempt, failures, life_left, gap_h, gap_from, ended = 0, 0, life_h[i, 0], 0.0, 0.0, -1.0
         here, flows, ready, battery_ready = someone[i], fuel_flows[i], ready_h[i], battery_ready_h[i]
         chance, lasts, mark = start_weight[i], lasts_h[i], mark_step[i]
-        all_out_h = all_out_kwh = all_wanted_kwh = all_ran_h = all_fuel = all_refuels = 0.0
-        all_set_kwh = all_solar_kwh = all_must_kwh = all_event_h = all_drawn_kwh = 0.0
+        totals[i] = 0.0
         j = starts[i] - 1
         for k in range(steps):
             if lasts >= 0.0 and k * dt >= lasts:
                 break
             j = j + 1 if j + 1 < n else 0
-            must, wanted = must_kw[j], wanted_kw[j]
-            solar = solar_kw[j] * day_frac[k]
-            home = here and attended[j]
-            t, end = k * dt, k * dt + dt
-            weight = chance * event_h[k] if dt == 1.0 else chance * event_h[k] / dt
-            if lasts >= 0.0:  # a drawn event: the last step counts for the part that it lasts
-                weight = min(1.0, (lasts - k * dt) / dt)
-            out_h = out_kwh = wanted_out_kwh = ran_h = fuel = refuels = 0.0  # sums of this step
+            must, wanted, solar = must_kw[j], wanted_kw[j], solar_kw[j] * day_frac[k]
+            home, before_kwh = here and attended[j], stored
+            t, end, span = k * dt, k * dt + dt, dt
+            weight, fade = chance * event_h[k] if dt == 1.0 else chance * event_h[k] / dt, fade_frac[k]
+            if lasts >= 0.0:  # a drawn event ends inside its last step
+                weight, fade, end, span = 1.0, 0.0, min(end, lasts), min(dt, lasts - t)
+            out_h = wanted_out_kwh = ran_h = fuel = refuels = 0.0  # sums of this step
             sum_set = sum_solar = sum_battery = sum_failures = 0.0
+            out_m = wanted_m = ran_m = fuel_m = set_m = solar_m = 0.0  # the same, times (0.5 - place)
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and here:
                     stock += number[RESUPPLY]
@@ -124,34 +125,35 @@ def walk(
                     refuels += 1.0
                     pause_until = hand_until = t + number[REFUEL_GAP_H]
 
-            told, used_wanted = dark and for_good, 0.0  # told: nothing can happen in this step
+            told, used_wanted, turns = dark and for_good, 0.0, 0  # told: nothing can happen in this step
             if told and must > 0:
                 gap_from = gap_from if gap_h > 0.0 else t
-                gap_h += dt
+                gap_h += span
                 longest = gap_h if gap_h > longest and t < hard_h else longest
                 ended = gap_from if ended < 0 and gap_h > tolerates_h + EPS else ended
-                all_out_h, all_out_kwh = all_out_h + weight * dt, all_out_kwh + weight * (must * dt)
+                totals[i, MUST_OUT_H] += weight * span
+                totals[i, MUST_OUT_KWH] += weight * (must * span)
             if by_itself and running and t >= pause_until - EPS and tank > EPS and must <= set_kw + EPS:
                 used_solar = solar if beside_set else 0.0
                 used_wanted = min(wanted, max(0.0, set_kw - must + used_solar))
                 used_solar = min(used_solar, must + used_wanted)
                 out = min(set_kw, must + used_wanted - used_solar)
                 burn = _burn(out, output_kw, fuel_per_h)
-                told = life_left - dt > EPS and (piped or tank >= FAR * burn * dt)
+                told = life_left - span > EPS and (piped or tank >= FAR * burn * span)
                 if told:
-                    tank -= 0.0 if piped else burn * dt
-                    life_left -= dt
+                    tank, life_left = tank - (0.0 if piped else burn * span), life_left - span
                     gap_h = 0.0 if must > 0 else gap_h
-                    all_ran_h, all_fuel = all_ran_h + weight * dt, all_fuel + weight * (burn * dt)
-                    all_set_kwh += weight * (out * dt)
-                    all_solar_kwh += weight * (used_solar * dt)
+                    totals[i, SET_RUN_H] += weight * span
+                    totals[i, FUEL] += weight * (burn * span)
+                    totals[i, SET_KWH] += weight * (out * span)
+                    totals[i, SOLAR_KWH] += weight * (used_solar * span)
             if told:
-                all_wanted_kwh += weight * ((wanted - used_wanted) * dt)
-                all_must_kwh, all_event_h = all_must_kwh + weight * (must * dt), all_event_h + weight * dt
-                all_drawn_kwh += chance * stops_frac[k] * max(0.0, began_kwh - stored)
+                totals[i, WANTED_OUT_KWH] += weight * ((wanted - used_wanted) * span)
+                totals[i, MUST_KWH] += weight * (must * span)
+                totals[i, EVENT_H] += weight * span
+                totals[i, DRAWN_KWH] += chance * stops_frac[k] * max(0.0, began_kwh - stored)
                 left_kwh[i] = stored if k == mark else left_kwh[i]
                 continue
-            turns = 0
             while end - t > EPS and turns < 200:
                 turns += 1
                 left = end - t
@@ -194,8 +196,7 @@ def walk(
                         sum_failures += 1.0
                         continue
                 running, served = want, False
-                used_wanted = used_solar = out = burn = 0.0
-                rate = 0.0  # of the stored energy, kWh per hour
+                used_wanted = used_solar = out = burn = rate = 0.0  # rate: kWh into the store per hour
                 if running:
                     beside = solar if beside_set else 0.0
                     helper = battery_kw if parallel and battery_up and stored > floor + EPS else 0.0
@@ -255,24 +256,27 @@ def walk(
                         rate = min(solar, number[SOLAR_CHARGE_KW]) * charge_eff
                         used_solar = rate / charge_eff
                     if rate > 0:
-                        level = restart if stored < restart else full
-                        left = min(left, max(EPS, (level - stored) / rate))
+                        left = min(left, max(EPS, ((restart if stored < restart else full) - stored) / rate))
                     if dark and stored >= restart - EPS and strong:
                         dark = False
                         continue
-                # the hours until the next happening
+                # the hours until the next happening, and how many events are still there to meet them
                 stored = min(full, max(0.0, stored + rate * left))
+                if left < dt:
+                    early = left * (0.5 - (t - k * dt + 0.5 * left) / dt)
+                    solar_m, wanted_m = (
+                        solar_m + used_solar * early,
+                        wanted_m + (wanted - used_wanted) * early,
+                    )
+                    fuel_m, set_m = fuel_m + burn * early, set_m + out * early
+                    ran_m += early if running else 0.0
+                    out_m += early if must > 0 and not served else 0.0
                 if running:
-                    tank -= 0.0 if piped else burn * left
-                    life_left -= left
-                    ran_h += left
-                    fuel += burn * left
-                    sum_set += out * left
+                    tank, life_left = tank - (0.0 if piped else burn * left), life_left - left
+                    ran_h, fuel, sum_set = ran_h + left, fuel + burn * left, sum_set + out * left
                     dark = dark and stored < restart - EPS
                     if life_left <= EPS:
-                        running = False
-                        failures += 1
-                        sum_failures += 1.0
+                        running, failures, sum_failures = False, failures + 1, sum_failures + 1.0
                         life_left = life_h[i, failures % life_h.shape[1]]
                         broken_until = t + left + number[REPAIR_H]
                 elif battery_up and not dark and served:
@@ -285,26 +289,26 @@ def walk(
                     gap_h += left
                     longest = gap_h if gap_h > longest and t < hard_h else longest
                     ended = gap_from if ended < 0 and gap_h > tolerates_h + EPS else ended
-                    out_h, out_kwh = out_h + left, out_kwh + must * left
+                    out_h += left
                 elif served and must > 0:
                     gap_h = 0.0
                 t += left
             if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
-                out_h += (end - t) if must > 0 else 0.0
-                out_kwh += must * (end - t)
+                out_h += end - t if must > 0 else 0.0
                 wanted_out_kwh += wanted * (end - t)
-            all_out_h, all_out_kwh = all_out_h + weight * out_h, all_out_kwh + weight * out_kwh
-            all_wanted_kwh, all_ran_h = all_wanted_kwh + weight * wanted_out_kwh, all_ran_h + weight * ran_h
-            all_fuel, all_refuels = all_fuel + weight * fuel, all_refuels + weight * refuels
-            all_set_kwh, all_solar_kwh = all_set_kwh + weight * sum_set, all_solar_kwh + weight * sum_solar
-            all_must_kwh, all_event_h = all_must_kwh + weight * (must * dt), all_event_h + weight * dt
-            all_drawn_kwh += chance * stops_frac[k] * max(0.0, began_kwh - stored)
+            drawn_kwh = max(0.0, began_kwh - 0.5 * (before_kwh + stored))
+            must_kwh, out_kwh = must * span, must * out_h
+            now = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must_kwh, span
+            shift = out_m, must * out_m, wanted_m, ran_m, fuel_m, 0.0, set_m, solar_m, 0.0, 0.0
+            for c in range(DRAWN_KWH):
+                totals[i, c] += weight * (now[c] + fade * shift[c])
+            totals[i, DRAWN_KWH] += chance * stops_frac[k] * drawn_kwh
             left_kwh[i] = stored if k == mark else left_kwh[i]
             if by_step.size > 0:
-                now = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must * dt, dt
                 for c in range(DRAWN_KWH):
                     by_step[k, c] += chance * now[c]
-                by_step[k, DRAWN_KWH] += chance * max(0.0, began_kwh - stored)
+                    by_step[k, TOTALS + c] += chance * shift[c]
+                by_step[k, DRAWN_KWH] += chance * drawn_kwh
             if traced:
                 means = must, wanted - wanted_out_kwh / dt, sum_solar / dt, sum_battery / dt, sum_set / dt
                 states = out_kwh / dt, stored, tank + stock, refuels, sum_failures
@@ -312,9 +316,5 @@ def walk(
                     trace[k, c], trace[k, 5 + c] = means[c], states[c]
             if ended >= 0.0 and latched:
                 break  # only the first moment was asked
-        sums = all_out_h, all_out_kwh, all_wanted_kwh, all_ran_h, all_fuel, all_refuels
-        energies = all_set_kwh, all_solar_kwh, all_must_kwh, all_event_h, all_drawn_kwh
-        for c in range(TOTALS):
-            totals[i, c] = sums[c] if c < SET_KWH else energies[c - SET_KWH]
         ends_h[i] = ended if ended >= 0 else steps * dt
         longest_h[i] = min(longest, hard_h)

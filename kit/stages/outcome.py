@@ -196,13 +196,15 @@ def _option_findings(
     if option.generator is not None:
         ran = outage.hard[:, w.T_SET]
         found += range_findings(option.generator, ran[ran > 0], option.slug)
-        error = outage.year.standard_error_frac(72.0)
-        if outage.reliability is not None and error > 0.0:
-            text = (
-                "Chances of an option with several starts come from one draw a start; "
-                f"standard error {error:.2%} at 72 h."
-            )
-            found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
+    year = outage.year
+    if year.unserved_error_h > 0.0:
+        error = year.standard_error_frac(72.0)
+        chance = f"{error:.2%} of the chance at 72 h, " if error > 0.0 else ""
+        text = (
+            f"Failures, and who is there, are drawn once for each start: standard error {chance}"
+            f"{year.unserved_error_h:.1g} h of {year.must_unserved_h:.3g} h a year without must-run power."
+        )
+        found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
     if option.battery is not None and option.option is not None and option.option.battery is not None:
         wear = daily.wear
         if wear is not None and wear.fades:

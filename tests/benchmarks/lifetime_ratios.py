@@ -59,7 +59,7 @@ def dark_by_hours(b: Backup, start: np.ndarray, lasts_h: np.ndarray) -> np.ndarr
         draw = need[(step[:on] + hour) % need.size]
         served_h = np.minimum(1.0, stored[:on] / draw)
         stored[:on] -= served_h * draw
-        dark_h[:on] += np.minimum(1.0, lasts[:on] - hour) * (1.0 - served_h)
+        dark_h[:on] += np.maximum(0.0, np.minimum(1.0, lasts[:on] - hour) - served_h)
     back = np.empty(lasts.size)
     back[order] = dark_h
     return back
@@ -73,10 +73,8 @@ def dark_by_search(b: Backup, start: np.ndarray, lasts_h: np.ndarray) -> np.ndar
     total = np.concatenate([[0.0], np.cumsum(need[np.arange(need.size + count.max() + 1) % need.size])])
     until = total[start] + b.stored_kwh[start] - b.battery.floor_kwh
     at = np.minimum(np.searchsorted(total, until, side="right") - 1, total.size - 2)
-    dark_frac = 1.0 - (until - total[at]) / (total[at + 1] - total[at])  # of the step in which it is empty
-    whole, part = count - 2 - (at - start), lasts_h - (count - 1)  # steps that follow it, but for the last
-    ends_in_it = np.where(whole == -1, part * dark_frac, 0.0)
-    return np.where(whole >= 0, dark_frac + whole + part, ends_in_it)
+    serves_h = at - start + (until - total[at]) / (total[at + 1] - total[at])
+    return np.maximum(0.0, lasts_h - serves_h)
 
 
 def rows(full: bool) -> list[Row]:

@@ -143,6 +143,28 @@ def test_export_price_above_import_price_is_not_certified() -> None:
     assert without.is_exact  # nothing to gain from both at once
 
 
+@pytest.mark.parametrize("method", ["thresholds", "segments"])
+def test_the_note_counts_steps_and_not_prices(method: str) -> None:
+    """Four of seven steps pay more for export than import costs: 0.3 over 0.1 three times, 0.4 over 0.2 once.
+
+    They have two of the four pairs of prices; the other three steps are in order.
+    """
+    use = best_use(
+        np.ones(7),
+        [0.1, 0.1, 0.1, 0.2, 0.1, 0.5, 0.5],
+        [0.3, 0.3, 0.3, 0.4, 0.0, 0.0, 0.0],
+        1.0,
+        method=method,
+        usable_kwh=2.0,
+        start_kwh=0.0,
+        charge_kw=2.0,
+        discharge_kw=2.0,
+    )
+    assert use.method == method
+    assert not use.is_exact
+    assert use.note.startswith("Not certified as the least cost: in 4 steps the export price is above")
+
+
 def test_prices_below_zero_that_pay_for_waste_are_not_certified() -> None:
     lossy = {"charge_efficiency_frac": 0.9, "discharge_efficiency_frac": 0.9}
     assert not two_prices(import_usd_per_kwh=[-0.1, 0.5], export_usd_per_kwh=-0.2, **lossy).is_exact

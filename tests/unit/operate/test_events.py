@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from kit.calendar import calendar_year
 from kit.grid.outages import outage_hours_per_year
-from kit.operate.events import ATTEMPTS, event_kinds, luck, sure, wait_for_someone_h
+from kit.operate.events import ATTEMPTS, LIVES, event_kinds, luck, sure, wait_for_someone_h
+from kit.operate.keyed import PURPOSES
 from kit.systems.reliability import Reliability
+from tests.twins.drawn import share
 from tests.unit.operate.outage_cases import FIXED, MAJOR, REACH_H, ROUTINE, SHORT, YEAR, kinds_of, record
 
 QUARTERS = calendar_year(2025, "America/New_York", 15)
@@ -97,6 +101,22 @@ def test_draws_follow_their_figures():
     near(drawn.start_fails.mean(), 0.2, YEAR.n * ATTEMPTS)
     assert drawn.life_h.mean() == pytest.approx(61.0, abs=4 * 61.0 / np.sqrt(drawn.life_h.size))
     assert drawn.inverter_life_h.mean() == pytest.approx(500.0, abs=4 * 500.0 / np.sqrt(YEAR.n))
+
+
+def test_every_life_of_a_set_is_a_draw_of_its_own():
+    """Life by life from a draw keyed by kind, start and number of the life: -mean x ln(1 - draw)."""
+    _, major = kinds_of(routine=ROUTINE, major=MAJOR)
+    starts = np.array([5, 700, 8000])
+    drawn = luck(3, major, starts, Reliability(1.0, 0.0, 50.0, "none", False), 0.0, None)
+    purpose = PURPOSES.index("set_life")
+    told = [
+        [-50.0 * math.log(1.0 - share(3, purpose, 1, int(start), life)) for life in range(4)]
+        for start in starts
+    ]
+    assert major.number == 1
+    assert LIVES == 4
+    assert drawn.life_h == pytest.approx(np.array(told), rel=1e-9)
+    assert np.unique(drawn.life_h).size == 3 * 4
 
 
 def test_an_event_keeps_its_attributes_whatever_the_option():

@@ -214,3 +214,32 @@ def test_by_hand_the_second_of_a_cluster_comes_after_the_gap_that_charged(
     assert lived.dark_kwh == pytest.approx([7.375, 0.0], abs=1e-9)
     assert lived.event_h == pytest.approx([18.5, 9.5], abs=1e-9)
     assert lived.failed_count.tolist() == [1.0, 0.0]
+
+
+@pytest.mark.parametrize("short", [True, False])
+def test_by_hand_the_charge_between_a_cluster_loses_its_part(
+    short: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # 9 h at 1 kW leave 1 of 10 kWh; 6.25 h at 0.5 kW from the grid bring 3.125 kWh, of which 0.8 is stored:
+    # 3.5 kWh. They carry 1 kW for 3.5 h of the second event's 9.5 h, the other 6 h are dark
+    b = backup(must_kw=1.0, battery=plain_battery(charge_efficiency_frac=0.8))
+    assert b.battery is not None
+    b = replace(b, battery=replace(b.battery, charge_kw=0.5))
+    (kind,) = kinds_of(fixed=FIXED)
+    kind = replace(kind, followed_frac=0.5, followed_after_h=6.25)
+    led = replace(hand_drawn([10], [9.0]), kind=kind, followed=np.array([True]))
+    told = b, (led,), 1, 1, 1
+    lived = live_through(*told) if short else by_the_walk(monkeypatch, *told)
+    assert lived.dark_h == pytest.approx([6.0], abs=1e-9)
+    assert lived.dark_kwh == pytest.approx([6.0], abs=1e-9)
+
+
+@pytest.mark.parametrize("short", [True, False])
+def test_by_hand_an_event_ends_inside_its_last_step(short: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    # 10 kWh carry 4 kW for 2.5 h: of 2.75 h a quarter is dark, of 2.25 h nothing, of 5.25 h 2.75 h
+    b = backup(4.0, plain_battery(idle_w=0.0), tolerates_h=0.0)
+    told = b, (hand_drawn([100, 300, 300], [2.75, 2.25, 5.25]),), 1, 1, 3
+    lived = live_through(*told) if short else by_the_walk(monkeypatch, *told)
+    assert lived.dark_h == pytest.approx([0.25, 0.0, 2.75], abs=1e-9)
+    assert lived.dark_kwh == pytest.approx([1.0, 0.0, 11.0], abs=1e-9)
+    assert lived.failed_count.tolist() == [1.0, 0.0, 1.0]

@@ -163,9 +163,8 @@ def test_a_start_by_hand_is_the_longest_gap_of_a_tireless_set():
     b = backup(0.5, generator=tireless_set(), set_gap=Gap(1800.0, True, "half an hour"), tolerates_h=4.0)
     year = outage_year(b, kinds_of(major=MAJOR), 1, 336.0)
     assert year.longest_unserved_h == pytest.approx(0.5, abs=1e-9)
-    assert year.must_unserved_h == pytest.approx(
-        0.25 * year.walks[0].kind.event_h[0] / 1.0 * 0.5, rel=1e-9
-    )  # half of the first hour's event hours
+    law = year.walks[0].kind.law
+    assert year.must_unserved_h == pytest.approx(0.25 * float(law.step_hours(0.5)[0]), rel=5e-4)
 
 
 def test_the_curve_is_the_share_of_starts_hour_by_hour():

@@ -93,6 +93,22 @@ def test_a_failed_start_waits_for_repair():
     assert totals[0, w.MUST_OUT_H] == pytest.approx(10.0)
 
 
+@pytest.mark.parametrize(("hours", "run_h", "failures"), [(24, 11.0, 4), (35, 15.0, 5)])
+def test_every_life_of_a_set_has_its_own_length(hours, run_h, failures):
+    """Lives of 3, 2, 5 and 1 h with 4 h of repair after each: it runs in hours 0-3, 7-9, 13-18 and 22-23.
+
+    That is 11 h of 24, with 4 failures. The lives repeat after the last: 27-30 and 34-35 add 4 h by hour 35.
+    """
+    lives = machines(
+        generator={"life_h": [3.0, 2.0, 5.0, 1.0], "repair_h": 4.0, "tank": 500.0, "on_site": 500.0}
+    )
+    _, totals, trace, longest = run(house(), lives, [0], hours)
+    assert totals[0, w.SET_RUN_H] == pytest.approx(run_h)
+    assert totals[0, w.MUST_OUT_H] == pytest.approx(hours - run_h)
+    assert trace[:, w.T_FAILURES].sum() == failures
+    assert longest[0] == pytest.approx(4.0)
+
+
 def test_a_set_started_by_hand_waits_for_the_morning():
     # from 20 h: 10 kWh / 1 kW fall to 3 kWh at 3 h, and to nothing at 6 h; someone is up at 7 h
     by_hand = machines(battery={}, generator={"by_hand": True, "tank": 90.0, "on_site": 90.0})
