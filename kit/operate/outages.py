@@ -99,8 +99,7 @@ def option_numbers(b: Backup, resupply_delay_h: float, hard_h: float) -> np.ndar
         number[w.PIPED] = float(b.generator.tank_l is None)
         number[w.TANK] = b.generator.tank_l or 0.0
         number[w.ON_SITE] = b.generator.fuel_on_site_l or 0.0
-        holds_l = max(b.generator.tank_l or 0.0, b.generator.fuel_on_site_l or 0.0)
-        number[w.RESUPPLY] = min(g.resupply_l, holds_l)  # what is brought must go somewhere (T13)
+        number[w.RESUPPLY] = g.resupply_l
         number[w.RESUPPLY_EVERY_H] = g.resupply_every_h
         number[w.REFUEL_GAP_H] = g.refuel_gap_min / 60.0
         number[w.NIGHT_FUEL] = float(g.refuels_at_night)

@@ -3,8 +3,7 @@
 A step waits for the level that the step before leaves, so one walk alone leaves the machine idle most of the
 time.  Four quarters of the year are walked at once, the last three from a guessed level.  Each is then walked
 again from the level really reached, until it meets the guessed walk: from there on both are the same to the
-last bit, and that is soon, since both are held to the same thresholds.  Where limits differ from step to step
-there is one walk.
+last bit, and that is soon, since both are held to the same thresholds.
 """
 
 import numpy as np
@@ -75,12 +74,15 @@ def follow(
     n = np.uint64(len(free_kwh))
     stored = np.empty(n + one, np.float64)
     stored[0] = start_kwh
-    constant = len(most_in_kwh) == 1 and len(most_out_kwh) == 1 and len(floor_kwh) == 1
+    # place & mask is the place in a row of n, and the first place where one value holds for all steps
+    m_in = every if len(most_in_kwh) > 1 else none
+    m_out = every if len(most_out_kwh) > 1 else none
+    m_low = every if len(floor_kwh) > 1 else none
     most_in, most_out, floor = most_in_kwh[0], most_out_kwh[0], floor_kwh[0]
-    q = n >> np.uint64(2) if constant else none
+    q, each = n >> np.uint64(2), (m_in | m_out | m_low) != none
     a, b, c, d = start_kwh, full_kwh, full_kwh, full_kwh
     wa = wb = wc = wd = 0.0
-    for t in range(q):
+    for t in range(none if each else q):
         i, j, k = t + q, t + q + q, t + q + q + q
         e = _after(a, free_kwh[t], fill[t], hold[t], sell[t], most_in, most_out)
         f = _after(b, free_kwh[i], fill[i], hold[i], sell[i], most_in, most_out)
@@ -91,11 +93,18 @@ def follow(
         wa, wb = max(wa, abs(a - e)), max(wb, abs(b - f))
         wc, wd = max(wc, abs(c - g)), max(wd, abs(d - h))
         stored[t + one], stored[i + one], stored[j + one], stored[k + one] = a, b, c, d
+    for t in range(q if each else none):  # the same with limits of each step, which take a third longer
+        i, j, k = t + q, t + q + q, t + q + q + q
+        e = _after(a, free_kwh[t], fill[t], hold[t], sell[t], most_in_kwh[t & m_in], most_out_kwh[t & m_out])
+        f = _after(b, free_kwh[i], fill[i], hold[i], sell[i], most_in_kwh[i & m_in], most_out_kwh[i & m_out])
+        g = _after(c, free_kwh[j], fill[j], hold[j], sell[j], most_in_kwh[j & m_in], most_out_kwh[j & m_out])
+        h = _after(d, free_kwh[k], fill[k], hold[k], sell[k], most_in_kwh[k & m_in], most_out_kwh[k & m_out])
+        a, b = min(full_kwh, max(floor_kwh[t & m_low], e)), min(full_kwh, max(floor_kwh[i & m_low], f))
+        c, d = min(full_kwh, max(floor_kwh[j & m_low], g)), min(full_kwh, max(floor_kwh[k & m_low], h))
+        wa, wb = max(wa, abs(a - e)), max(wb, abs(b - f))
+        wc, wd = max(wc, abs(c - g)), max(wd, abs(d - h))
+        stored[t + one], stored[i + one], stored[j + one], stored[k + one] = a, b, c, d
     worst, tail = max(max(wa, wb), max(wc, wd)), q << np.uint64(2)
-    # place & mask is the place in a row of n, and the first place where one value holds for all steps
-    m_in = every if len(most_in_kwh) > 1 else none
-    m_out = every if len(most_out_kwh) > 1 else none
-    m_low = every if len(floor_kwh) > 1 else none
     for begin in (q, q + q, q + q + q, tail):
         a = stored[begin]
         for t in range(begin, n):
@@ -106,8 +115,6 @@ def follow(
             if stored[t + one] == a and t < tail:
                 break
             stored[t + one] = a
-        if tail == 0:
-            break
     return stored, worst
 
 

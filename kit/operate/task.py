@@ -114,7 +114,8 @@ class Task:
         year: load and prices; wear: per AC kWh discharged; idle_kw: AC kW drawn in every step.
         free_kwh: (n,) stored kWh that surplus offers, or (below 0) that the load takes, within the limits.
         start_kwh, reserve_kwh, full_kwh: levels of the store; the reserve (1,) or (n,).
-        most_in_kwh, most_out_kwh: limits of a step in stored kWh, (1,) or (n,).
+        most_in_kwh, most_out_kwh: limits of a step in stored kWh, (n,) only where they tell more than
+            free_kwh, else (1,).
         into, out_of: stored per AC kWh charged; AC per stored kWh drawn.
         grid_charge, export: whether the battery may charge from the grid, discharge into it.
         end: least and most stored kWh after the last step, and the slope of the value of what is left.
@@ -198,14 +199,19 @@ def dispatch_task(year: PricedYear, store: StoreTerms) -> Task:
     ):
         if not (isinstance(value, float) and low <= value <= high):
             _check_range(name, value, low, high)
-    most_in, most_out = charge * (step_h * into), discharge * (step_h / out_of)
-    room = math.inf if isinstance(most_in, np.ndarray) else most_in
-    reach = math.inf if isinstance(most_out, np.ndarray) else most_out
-    free = offers(year.net_kw, idle, step_h, into, out_of, room, reach)
-    if isinstance(most_in, np.ndarray):
-        np.minimum(free, most_in, out=free)
-    if isinstance(most_out, np.ndarray):
-        np.maximum(free, -most_out, out=free)
+    grid_charge = bool(store.get("grid_charge_allowed", True))
+    export = bool(store.get("export_allowed", False))
+    per_in, per_out = step_h * into, step_h / out_of  # stored kWh of a step per AC kW
+    most_in = charge * per_in if isinstance(charge, float) else math.inf
+    most_out = discharge * per_out if isinstance(discharge, float) else math.inf
+    free = offers(year.net_kw, idle, step_h, into, out_of, most_in, most_out)
+    each_in = each_out = None
+    if isinstance(charge, np.ndarray):
+        each_in, most_in = charge * per_in, charge.max().item() * per_in
+        np.minimum(free, each_in, out=free)
+    if isinstance(discharge, np.ndarray):
+        each_out, most_out = discharge * -per_out, discharge.max().item() * per_out
+        np.maximum(free, each_out, out=free)
     keep = (float(start), float(start), 0.0)
     return Task(
         year=year,
@@ -215,12 +221,12 @@ def dispatch_task(year: PricedYear, store: StoreTerms) -> Task:
         start_kwh=float(start),
         reserve_kwh=_held(reserve),
         full_kwh=float(usable),
-        most_in_kwh=_held(most_in),
-        most_out_kwh=_held(most_out),
+        most_in_kwh=np.array([most_in]) if each_in is None or not grid_charge else each_in,
+        most_out_kwh=np.array([most_out]) if each_out is None or not export else -each_out,
         into=into,
         out_of=out_of,
-        grid_charge=bool(store.get("grid_charge_allowed", True)),
-        export=bool(store.get("export_allowed", False)),
+        grid_charge=grid_charge,
+        export=export,
         end=keep if worth is None else (_last(reserve), float(usable), -float(worth)),
     )
 
@@ -285,15 +291,16 @@ def _short(values: ArrayLike | float, name: str, n: int) -> Floats | float:
     given = np.asarray(values, dtype=np.float64)
     if given.ndim == 0:
         return given.item()
-    row = _row(given, name, n)
-    _finite(row, name)
-    return row
+    return _row(given, name, n)
 
 
 def _check_range(name: str, value: Floats | float, low: float, high: float) -> None:
     if isinstance(value, np.ndarray):
-        _check_range(name, float(value.min()), low, high)
-        value = float(value.max())
+        least, most = float(value.min()), float(value.max())
+        if not math.isfinite(least + most):
+            _finite(value, name)
+        _check_range(name, least, low, high)
+        value = most
     if low <= value <= high:
         return
     if low == _LEAST:

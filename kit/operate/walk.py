@@ -81,7 +81,7 @@ def walk(
     charge_eff, discharge_eff = number[CHARGE_EFF], number[DISCHARGE_EFF]
     has_battery, has_set = number[HAS_BATTERY] > 0, number[HAS_SET] > 0
     piped, night_fuel = number[PIPED] > 0, number[NIGHT_FUEL] > 0
-    set_kw, tank_size = number[SET_KW], number[TANK]
+    set_kw, tank_size, holds = number[SET_KW], number[TANK], max(number[TANK], number[ON_SITE])
     run_h, cycle_h, battery_kw, idle_kw = number[RUN_H], number[CYCLE_H], number[BATTERY_KW], number[IDLE_KW]
     parallel, beside_set = number[PARALLEL] > 0, number[SOLAR_BESIDE_SET] > 0
     solar_charges, by_hand, traced = number[SOLAR_CHARGES] > 0, number[BY_HAND] > 0, trace.shape[0] > 0
@@ -116,7 +116,9 @@ def walk(
             out_m = wanted_m = ran_m = fuel_m = set_m = solar_m = 0.0  # the same, times (0.5 - place)
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and here:
-                    stock += number[RESUPPLY]
+                    stock += min(
+                        number[RESUPPLY], max(0.0, holds - tank - stock)
+                    )  # it must go somewhere (T13)
                     next_supply_h += number[RESUPPLY_EVERY_H]
                 last_hour_home = home and not attended[j + 1 if j + 1 < n else 0] and not night_fuel
                 if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready:

@@ -95,10 +95,12 @@ def _store(net_kw: np.ndarray, option: Sources, battery: BatterySystem) -> Store
     block = option.option.battery if option.option else None
     behind = np.minimum(np.maximum(net_kw + battery.idle_kw, 0.0), option.loads.behind_kw)
     exports = block is not None and block.export_allowed
+    charge_kw = np.where(net_kw < 0, battery.solar_charge_kw, battery.charge_kw) * option.may_charge
+    alike = charge_kw.min() == charge_kw.max()  # one limit for all steps takes half the time
     return {
         "usable_kwh": battery.usable_kwh,
         "start_kwh": battery.usable_kwh,
-        "charge_kw": np.where(net_kw < 0, battery.solar_charge_kw, battery.charge_kw) * option.may_charge,
+        "charge_kw": float(charge_kw[0]) if alike else charge_kw,
         "discharge_kw": battery.continuous_kw if exports else np.minimum(behind, battery.continuous_kw),
         "charge_efficiency_frac": battery.charge_efficiency_frac,
         "discharge_efficiency_frac": battery.discharge_efficiency_frac,

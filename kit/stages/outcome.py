@@ -14,6 +14,7 @@ from kit.grid.record_findings import outage_findings
 from kit.house import HouseYear
 from kit.operate import walk as w
 from kit.operate.everyday import Everyday
+from kit.operate.outages import Backup
 from kit.stages.ageing import Wear
 from kit.stages.columns import Value
 from kit.stages.daily import Daily, Foresight
@@ -193,6 +194,7 @@ def _option_findings(
     if gap is not None and (gap.needs_person or b.refills_by_hand) and not b.attended.any():
         text = "Nobody is ever there to start or refuel the generator: house.attended_hours names no hour."
         found.append(Finding("nobody_there", option.slug, "house.attended_hours", text))
+    found += _cut_delivery(b, option.slug)
     if option.generator is not None:
         ran = outage.hard[:, w.T_SET]
         found += range_findings(option.generator, ran[ran > 0], option.slug)
@@ -213,6 +215,21 @@ def _option_findings(
             text = f"Ride-through is that of the new battery; after 5 years {left:.0%} of it is left."
             found.append(Finding("new_battery", option.slug, path, text, None, "note"))
     return tuple(found)
+
+
+def _cut_delivery(b: Backup, slug: str) -> list[Finding]:
+    """A delivery of fuel larger than tank and cans: what they cannot hold is not counted."""
+    block, g = b.generator_block, b.generator
+    if block is None or g is None or g.tank_l is None:
+        return []
+    holds_l = max(g.tank_l, g.fuel_on_site_l or 0.0)
+    if block.resupply_l <= holds_l:
+        return []
+    text = (
+        f"A delivery of {block.resupply_l:,.0f} L is more than tank and cans hold: it is counted up to "
+        f"{holds_l:,.0f} L, what fuel_on_site_l says or the tank."
+    )
+    return [Finding("delivery_cut", slug, f"options.{slug}.generator.resupply_l", text)]
 
 
 def _once(findings: list[Finding]) -> tuple[Finding, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,7 +91,7 @@ def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -
         may_charge = charge_allowed(battery.place, house.temperature_c, battery.no_charge_below_c)
     return Sources(
         slug=slug,
-        name=_name(slug, option),
+        name=_name(slug, option, model.options),
         option=option,
         plan=option.rate_plan if option and option.rate_plan else model.rate_plan,
         battery=battery,
@@ -128,7 +129,10 @@ def _reaching_kw(running_kw: float, peak_kw: float, path: PowerPath | None, inle
     return path_power(running_kw, peak_kw, path, inlet).continuous_kw
 
 
-def _name(slug: str, option: Option | None) -> str:
+def _name(slug: str, option: Option | None, options: Mapping[str, Option]) -> str:
+    """What an option is called; where others have the same name, with its slug."""
     if option is None:
         return "Do nothing"
-    return option.name or slug.replace("_", " ").capitalize()
+    name = option.name or slug.replace("_", " ").capitalize()
+    alike = sum(_name(other, block, {}) == name for other, block in options.items())
+    return f"{name} ({slug})" if alike > 1 else name

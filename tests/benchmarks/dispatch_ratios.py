@@ -78,19 +78,33 @@ def rows(full: bool) -> list[Row]:
                 agrees = f"cost {apart:.0e}; {setting}"
                 table.append(Row(f"best use, {item} / HiGHS cold, {name}", case, slow, fast, agrees))
                 if not moving:
-                    table.append(by_step(p, step_h, name, case, slow, cost))
+                    table += by_step(p, step_h, name, case, slow, cost)
     return table + sweep_rows()
 
 
-def by_step(p: Problem, step_h: float, name: str, case: str, slow: float, cost: float) -> Row:
-    """The same year with its limits given for each step, as a study gives them."""
-    each = np.ones(p.net.size)
-    p = replace(p, charge=p.charge * each, discharge=p.discharge * each)
-    net_kw = p.net / step_h
-    apart = check(ours(p, step_h, priced(p, step_h, net_kw)), cost, case)
-    fast = best_ms(lambda: ours(p, step_h, priced(p, step_h, net_kw)).steered_by_usd, 25, 10)
-    item = f"best use, few prices, limits by step / HiGHS cold, {name}"
-    return Row(item, case, slow, fast, f"cost {apart:.0e}")
+def by_step(p: Problem, step_h: float, name: str, case: str, slow: float, cost: float) -> list[Row]:
+    """The same year with limits given for each step: of discharge, and of charge too.
+
+    Studies give the first where the battery may not export, the second where cold or the sun limits charging.
+    """
+    each, table = np.ones(p.net.size), []
+    panel = replace(p, discharge=p.discharge * each)
+    for problem, words in (
+        (panel, "discharge by step"),
+        (replace(panel, charge=p.charge * each), "both by step"),
+    ):
+        net_kw = problem.net / step_h
+        if words == "discharge by step" and p.export:
+            continue
+
+        def solved(problem: Problem = problem, net_kw: np.ndarray = net_kw) -> BestUse:
+            return ours(problem, step_h, priced(problem, step_h, net_kw))
+
+        apart = check(solved(), cost, case)
+        fast = best_ms(lambda: solved().steered_by_usd, 25, 10)
+        item = f"best use, few prices, {words} / HiGHS cold, {name}"
+        table.append(Row(item, case, slow, fast, f"cost {apart:.0e}"))
+    return table
 
 
 def sweep_rows() -> list[Row]:

@@ -42,7 +42,8 @@ def follow(house, machines, start, hours):
         home = house["attended"][step]
         if minute % minutes_a_step == 0 and generator:
             while generator["resupply"] > 0 and next_supply_h <= now_h + 1e-9:
-                stock += generator["resupply"]
+                room = max(generator["tank"], generator["on_site"]) - tank - stock
+                stock += min(generator["resupply"], max(0.0, room))
                 next_supply_h += generator["resupply_every_h"]
             going_to_bed = home and not house["attended"][(step + 1) % year]
             if going_to_bed and stock > 0 and tank < generator["tank"] / 2 and now_h >= generator["ready_h"]:

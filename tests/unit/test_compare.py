@@ -227,3 +227,25 @@ def test_hours_and_quarters_agree(small: Comparison, tmp_path: Path) -> None:
         assert fine["must_run_unserved_h_per_year"] == pytest.approx(
             coarse["must_run_unserved_h_per_year"], rel=0.05
         )
+
+
+def test_a_delivery_that_does_not_fit_is_told(tmp_path: Path) -> None:
+    """20 gal are 75.7 L: a delivery of 60 L fits, one of 100 L is counted up to 76 L."""
+    text = study_text(("portable",))
+    for litres, told in ((60, False), (100, True)):
+        c = compared(tmp_path, text=text, set_values=[f"options.portable.generator.resupply_l={litres}"])
+        found = [f for f in c.findings if f.code == "delivery_cut"]
+        assert bool(found) is told
+    assert "A delivery of 100 L" in found[0].text
+    assert "counted up to 76 L" in found[0].text
+    assert found[0].path == "options.portable.generator.resupply_l"
+
+
+def test_options_of_one_name_are_told_apart_by_their_slugs(tmp_path: Path) -> None:
+    c = compared(
+        tmp_path,
+        ("name: Battery with solar", "name: Battery"),
+        text=study_text(("battery", "battery_solar", "portable")),
+    )
+    names = [outcome.name for outcome in c.outcomes.values()]
+    assert names == ["Do nothing", "Battery (battery)", "Battery (battery_solar)", "Portable set"]

@@ -322,6 +322,16 @@ def test_a_delivery_is_no_larger_than_what_holds_it():
     assert dark[44:].sum() == pytest.approx(0.0)
 
 
+def test_deliveries_add_up_to_no_more_than_what_holds_them():
+    """0.75 gal/h from 10 gal: 8 gal come at 4, 12, 20 and 28 h, with 3 gal burned and then 6 each time."""
+    block = gallons_set(NIGHT_SET, 10.0, resupply_l=8.0 * LITRES_PER_GAL, resupply_every_h=8.0)
+    kind = replace(MAJOR_KIND, resupply_delay_h=4.0)
+    told = one_outage(backup(2.0, generator=block), kind, 0, 30.0)
+    fuel_gal = told[:, w.T_FUEL] / LITRES_PER_GAL
+    assert fuel_gal[[3, 11, 19, 27]] == pytest.approx([7.0, 4.0, 4.0, 4.0])  # before each delivery
+    assert fuel_gal[[4, 12, 20, 28]] == pytest.approx([9.25, 9.25, 9.25, 9.25])  # an hour after it began
+
+
 # ---- a person, a pipe, a start ------------------------------------------------------------------------
 
 
