@@ -62,11 +62,20 @@ class EventKind:
 
     @cached_property
     def fade_frac(self) -> np.ndarray:
-        """How many fewer events reach the end of each step than its beginning, over their mean in it (K,).
+        """How much fewer events there are late in each step than early, over their mean in it (K,).
 
-        They are taken to go evenly; in a step that most do not outlast, to be gone by its end.
+        The slope of a straight line: their fall over the step where they end evenly, none where all end at
+        its begin or its end, and no more than brings them to none at its end.
         """
-        return np.minimum(2.0, self.stops_frac * self.step_h / np.maximum(1e-300, self.event_h))
+        place = self.late_frac / np.maximum(1e-300, self.stops_frac)
+        fall = self.stops_frac * self.step_h / np.maximum(1e-300, self.event_h)
+        return np.minimum(2.0, fall * 4.0 * place * (1.0 - place))
+
+    @cached_property
+    def late_frac(self) -> np.ndarray:
+        """Share of events that end in each step, times how far into it, by the hours they last there (K,)."""
+        reach_end = 1.0 - np.cumsum(self.stops_frac)
+        return np.clip(self.event_h / self.step_h - reach_end, 0.0, self.stops_frac)
 
     def between_h(self, seed: int, keys: np.ndarray) -> np.ndarray:
         """Hours with power between an event and the one that follows it, drawn a key (S,)."""

@@ -43,7 +43,7 @@ def _of_law(one: KindWalk, kind: EventKind) -> KindWalk:
     taken, early = np.hsplit(one.by_step[:steps], 2)
     there = kind.event_h / kind.step_h
     totals = there @ taken + (there * kind.fade_frac) @ early
-    totals[w.DRAWN_KWH] = kind.stops_frac @ taken[:, w.DRAWN_KWH]
+    totals[w.DRAWN_KWH] = kind.stops_frac @ taken[:, w.DRAWN_KWH] + kind.late_frac @ early[:, w.DRAWN_KWH]
     law = replace(kind, events_per_year=one.kind.events_per_year, number=one.kind.number)
     ends_h = np.minimum(one.ends_h, steps * kind.step_h)
     return replace(one, kind=law, ends_h=ends_h, longest_h=np.zeros_like(ends_h), totals=totals)

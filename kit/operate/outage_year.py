@@ -60,7 +60,7 @@ class OutageYear:
 
     @property
     def unserved_error_h(self) -> float:
-        """Standard error of must_unserved_h from the draws of failures (one per start); 0 without any."""
+        """Standard error of must_unserved_h, about, from the draws (one per start); 0 without any."""
         each = [one.kind.events_per_year * one.unserved_error_h for one in self.walks]
         return float(np.sqrt(np.sum(np.square(each))))
 

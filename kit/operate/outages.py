@@ -180,6 +180,7 @@ def run_walk(
         np.ascontiguousarray(weight),
         np.ascontiguousarray(event_h),
         np.ascontiguousarray(kind.stops_frac[:steps]),
+        np.ascontiguousarray(kind.late_frac[:steps]),
         np.ascontiguousarray(kind.fade_frac[:steps]),
         np.full(count, -1.0) if lasts_h is None else np.ascontiguousarray(lasts_h),
         np.ascontiguousarray(marks, dtype=np.int64),
@@ -262,7 +263,8 @@ def _walk_starts(
     made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, 0, summed, mark_step)
     out_h, error_h = made.totals[:, w.MUST_OUT_H], 0.0
     if _draws(b, kind):
-        error_h = float(np.sqrt(0.5 * np.sum((out_h - np.roll(out_h, round(24.0 / b.step_h))) ** 2)))
+        a_day = np.unique(starts % round(24.0 / b.step_h)).size  # starts a day: the next day's are alike
+        error_h = float(np.sqrt(0.5 * np.sum((out_h - np.roll(out_h, a_day)) ** 2)))
     walked = KindWalk(
         kind, starts, weight, made.ends_h, made.longest_h, made.totals.sum(axis=0), None, stored_kwh,
         error_h, made.by_step if by_step else None,

@@ -2,7 +2,7 @@
 
 Inside a step all is constant between two happenings (the set becomes ready, a tank runs dry, the charge meets
 a level, a machine fails), so the walk goes from one to the next and its moments are exact, not rounded to
-steps; what lies between them meets the events that are still there (T14).
+steps; what lies between them meets the events that are still there.
 
 The set is ready after its start (or set-up) delay, rests by its run schedule, stops for refuelling, fails
 by its own draws and is tried again after repair; by hand it is started only when someone is up. Beside a
@@ -50,30 +50,30 @@ def _burn(out_kw: float, output_kw: Array, fuel_per_h: Array) -> float:
 @compiled(
     "void(f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[::1], b1[::1], b1[::1], f8[::1], f8[::1], "
     "f8[::1], b1[::1], b1[::1], b1[::1], b1[::1], b1[:,::1], f8[:,::1], f8[::1], f8[::1], f8[::1], "
-    "f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], f8[:,::1], "
-    "f8[:,::1])"
+    "f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[::1], f8[::1], f8[:,::1], "
+    "f8[:,::1], f8[:,::1])"
 )
 def walk(
     number: Array, starts: Array, must_kw: Array, wanted_kw: Array, solar_kw: Array, day_frac: Array,
     attended: Array, may_charge: Array, stored_kwh: Array, ready_h: Array, battery_ready_h: Array,
     someone: Array, fuel_flows: Array, set_there: Array, islands: Array, start_fails: Array, life_h: Array,
     inverter_life_h: Array, output_kw: Array, fuel_per_h: Array, start_weight: Array, event_h: Array,
-    stops_frac: Array, fade_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array, longest_h: Array,
-    left_kwh: Array, totals: Array, trace: Array, by_step: Array,
+    stops_frac: Array, late_frac: Array, fade_frac: Array, lasts_h: Array, mark_step: Array, ends_h: Array,
+    longest_h: Array, left_kwh: Array, totals: Array, trace: Array, by_step: Array,
 ) -> None:  # fmt: skip
     """Walk outages from `starts`, writing results into the arrays named last.
 
     Per step of the year (n,): must_kw, wanted_kw, solar_kw, attended, may_charge. Per step of the event
     (K,): day_frac (share of the solar there), event_h (expected event hours in it), stops_frac (share of
-    events that end in it), fade_frac (by how much fewer reach its end than its beginning, over their mean).
-    Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set, the battery can serve; inf:
-    never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h (S, R) run hours to each
-    failure, inverter_life_h, start_weight, lasts_h (hours of a drawn event; below 0: all durations, by
-    event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap beyond its tolerance (K steps
-    where none); longest_h (S,) the longest must-run gap in the first HARD_H hours; left_kwh (S,) stored at
-    the end of mark_step; totals (S, TOTALS) weighted by event_h and start_weight; trace (K, TRACES) of the
-    last start; by_step (K, 2 x TOTALS), weighted by start_weight: what each step takes, and the same times
-    (0.5 - its place in the step), for laws that fade there (both may have no rows).
+    events that end in it), late_frac (that, times how far into it), fade_frac (how much fewer there are late
+    in it, over their mean). Per start (S,): stored_kwh, ready_h and battery_ready_h (hours until the set,
+    the battery can serve; inf: never), someone, fuel_flows, set_there, islands, start_fails (S, A), life_h
+    (S, R) run hours to each failure, inverter_life_h, start_weight, lasts_h (hours of a drawn event; below
+    0: all durations, by event_h), mark_step. Out: ends_h (S,) hours until the first must-run gap beyond its
+    tolerance (K steps where none); longest_h (S,) the longest must-run gap in the first HARD_H hours;
+    left_kwh (S,) stored at the end of mark_step; totals (S, TOTALS) weighted by event_h and start_weight;
+    trace (K, TRACES) of the last start; by_step (K, 2 x TOTALS), weighted by start_weight: what a step takes,
+    then the same times (0.5 - its place in it), of what is drawn what it adds (both may have no rows).
     """
     n, steps, dt = must_kw.size, event_h.size, number[STEP_H]
     full, floor, restart = number[FULL_KWH], number[FLOOR_KWH], number[RESTART_KWH]
@@ -116,9 +116,7 @@ def walk(
             out_m = wanted_m = ran_m = fuel_m = set_m = solar_m = 0.0  # the same, times (0.5 - place)
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and here:
-                    stock += min(
-                        number[RESUPPLY], max(0.0, holds - tank - stock)
-                    )  # it must go somewhere (T13)
+                    stock += min(number[RESUPPLY], max(0.0, holds - tank - stock))  # T13
                     next_supply_h += number[RESUPPLY_EVERY_H]
                 last_hour_home = home and not attended[j + 1 if j + 1 < n else 0] and not night_fuel
                 if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready:
@@ -266,10 +264,8 @@ def walk(
                 stored = min(full, max(0.0, stored + rate * left))
                 if left < dt:
                     early = left * (0.5 - (t - k * dt + 0.5 * left) / dt)
-                    solar_m, wanted_m = (
-                        solar_m + used_solar * early,
-                        wanted_m + (wanted - used_wanted) * early,
-                    )
+                    solar_m += used_solar * early
+                    wanted_m += (wanted - used_wanted) * early
                     fuel_m, set_m = fuel_m + burn * early, set_m + out * early
                     ran_m += early if running else 0.0
                     out_m += early if must > 0 and not served else 0.0
@@ -298,19 +294,21 @@ def walk(
             if end - t > EPS:  # hundreds of happenings in one step: what is left counts as not served
                 out_h += end - t if must > 0 else 0.0
                 wanted_out_kwh += wanted * (end - t)
-            drawn_kwh = max(0.0, began_kwh - 0.5 * (before_kwh + stored))
+            drawn_kwh = max(0.0, began_kwh - before_kwh)  # by the step's begin, and what its end adds
+            more_kwh = max(0.0, began_kwh - stored) - drawn_kwh
             must_kwh, out_kwh = must * span, must * out_h
             now = out_h, out_kwh, wanted_out_kwh, ran_h, fuel, refuels, sum_set, sum_solar, must_kwh, span
             shift = out_m, must * out_m, wanted_m, ran_m, fuel_m, 0.0, set_m, solar_m, 0.0, 0.0
             for c in range(DRAWN_KWH):
                 totals[i, c] += weight * (now[c] + fade * shift[c])
-            totals[i, DRAWN_KWH] += chance * stops_frac[k] * drawn_kwh
+            totals[i, DRAWN_KWH] += chance * (stops_frac[k] * drawn_kwh + late_frac[k] * more_kwh)
             left_kwh[i] = stored if k == mark else left_kwh[i]
             if by_step.size > 0:
                 for c in range(DRAWN_KWH):
                     by_step[k, c] += chance * now[c]
                     by_step[k, TOTALS + c] += chance * shift[c]
                 by_step[k, DRAWN_KWH] += chance * drawn_kwh
+                by_step[k, TOTALS + DRAWN_KWH] += chance * more_kwh
             if traced:
                 means = must, wanted - wanted_out_kwh / dt, sum_solar / dt, sum_battery / dt, sum_set / dt
                 states = out_kwh / dt, stored, tank + stock, refuels, sum_failures

@@ -39,6 +39,7 @@ from kit.report.show import chart_bundle, escape
 from kit.save import SaveError
 from kit.stages.sources import DO_NOTHING
 from kit.study import Study, StudyError
+from kit.study.names import option_names
 from kit.vary.at_once import Session
 
 REST_S = 0.6
@@ -266,7 +267,7 @@ def _output(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def _name(study: Study, slug: str) -> str:
-    return study.model.options[slug].name or slug.replace("_", " ").capitalize()
+    return option_names(study.model.options)[slug]
 
 
 def _dropdown(name: str, choices: dict[str, str], value: str) -> Any:

@@ -16,6 +16,7 @@ from kit.report.html_table import Cell, Group, table
 from kit.report.plain_page import plain_page
 from kit.report.show import Shown, bullets, escape, heading, paragraph, together
 from kit.save import write_text
+from kit.study.names import option_names
 from kit.vary.sweep import TABLE, Sweep, Swept
 
 MEMOS = "memos"
@@ -67,9 +68,7 @@ def _by_case(swept: Swept) -> list[tuple[str, pd.DataFrame]]:
 
 
 def _names(swept: Swept) -> dict[str, str]:
-    options = swept.sweep.study.model.options
-    named = {slug: option.name or slug.replace("_", " ") for slug, option in options.items()}
-    return {DO_NOTHING: "Do nothing", **named}
+    return {DO_NOTHING: "Do nothing", **option_names(swept.sweep.study.model.options)}
 
 
 def _winner_name(swept: Swept, rows: pd.DataFrame) -> str:

@@ -9,6 +9,7 @@ from kit.house import house_year
 from kit.report import code_rules, load_list
 from kit.report.show import Shown, together
 from kit.study import Study
+from kit.study.names import option_names
 
 
 def worksheet(comparison: Any) -> Shown:
@@ -28,8 +29,8 @@ def study_worksheet(study: Study) -> Shown:
     """The same without a comparison: nothing of the outages or of money is computed."""
     house = house_year(study.model.house, study.model.year)
     names = {
-        slug: SimpleNamespace(name=option.name or slug.replace("_", " ").capitalize(), option=option)
-        for slug, option in study.model.options.items()
+        slug: SimpleNamespace(name=name, option=study.model.options[slug])
+        for slug, name in option_names(study.model.options).items()
     }
     return worksheet(SimpleNamespace(study=study, house=house, outcomes={"do_nothing": _NOTHING, **names}))
 

@@ -200,11 +200,11 @@ def _option_findings(
         found += range_findings(option.generator, ran[ran > 0], option.slug)
     year = outage.year
     if year.unserved_error_h > 0.0:
-        error = year.standard_error_frac(72.0)
-        chance = f"{error:.2%} of the chance at 72 h, " if error > 0.0 else ""
+        error = 100.0 * year.standard_error_frac(72.0)
+        chance = f"; {error:.2f} points in the chance at 72 h" if error > 0.0 else ""
         text = (
-            f"Failures, and who is there, are drawn once for each start: standard error {chance}"
-            f"{year.unserved_error_h:.1g} h of {year.must_unserved_h:.3g} h a year without must-run power."
+            "What chance decides (failures, people, gas) is drawn once for each start. Standard error about "
+            f"{max(0.001, year.unserved_error_h):.3f} h in the hours a year without must-run power{chance}."
         )
         found.append(Finding("drawn_failures", option.slug, None, text, None, "note"))
     if option.battery is not None and option.option is not None and option.option.battery is not None:
@@ -226,8 +226,8 @@ def _cut_delivery(b: Backup, slug: str) -> list[Finding]:
     if block.resupply_l <= holds_l:
         return []
     text = (
-        f"A delivery of {block.resupply_l:,.0f} L is more than tank and cans hold: it is counted up to "
-        f"{holds_l:,.0f} L, what fuel_on_site_l says or the tank."
+        f"A delivery of {block.resupply_l:,.1f} L is more than tank and cans hold: counted only up to "
+        f"{holds_l:,.1f} L, the larger of fuel_on_site_l and tank_l."
     )
     return [Finding("delivery_cut", slug, f"options.{slug}.generator.resupply_l", text)]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +11,7 @@ from kit.house.appliances import reaches
 from kit.stages.service import panel_and_gas_work_usd, service_facts
 from kit.study import Study
 from kit.study.models import Option
+from kit.study.names import option_names
 from kit.study.rate_models import RatePlan
 from kit.systems.battery import BatterySystem, battery_system, charge_allowed
 from kit.systems.generator import GeneratorSet, generator_set
@@ -91,7 +91,7 @@ def _sources(study: Study, house: HouseYear, slug: str, option: Option | None) -
         may_charge = charge_allowed(battery.place, house.temperature_c, battery.no_charge_below_c)
     return Sources(
         slug=slug,
-        name=_name(slug, option, model.options),
+        name="Do nothing" if option is None else option_names(model.options)[slug],
         option=option,
         plan=option.rate_plan if option and option.rate_plan else model.rate_plan,
         battery=battery,
@@ -127,12 +127,3 @@ def _unreached(study: Study, connected_to: str) -> tuple[str, ...]:
 
 def _reaching_kw(running_kw: float, peak_kw: float, path: PowerPath | None, inlet: bool) -> float:
     return path_power(running_kw, peak_kw, path, inlet).continuous_kw
-
-
-def _name(slug: str, option: Option | None, options: Mapping[str, Option]) -> str:
-    """What an option is called; where others have the same name, with its slug."""
-    if option is None:
-        return "Do nothing"
-    name = option.name or slug.replace("_", " ").capitalize()
-    alike = sum(_name(other, block, {}) == name for other, block in options.items())
-    return f"{name} ({slug})" if alike > 1 else name

@@ -97,9 +97,8 @@ def _solar_apart(
         return ()
     earns = _usd(_number(rows[winner], "saving_from_solar_usd_per_year"), study)
     text = f"Its solar is off in an outage; it takes {earns} a year off the bill whatever backs the house up"
-    alone = [
-        s for s, o in options.items() if o.option == block.model_copy(update={"solar": None, "name": o.name})
-    ]
+    bare = block.model_copy(update={"solar": None, "name": None})
+    alone = [s for s, o in options.items() if o.option and o.option.model_copy(update={"name": None}) == bare]
     if alone:
         extra = _number(rows[alone[0]], "equivalent_annual_cost_usd")
         extra -= _number(rows[DO_NOTHING], "equivalent_annual_cost_usd")

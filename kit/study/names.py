@@ -1,18 +1,30 @@
-"""Hints for a name that is not known."""
+"""Hints for a name that is not known, and what options are called."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 from kit.units import allowed_names, split_name, usual_names
+
+if TYPE_CHECKING:
+    from kit.study.models import Option
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """The known name most like `name`, if any is close."""
     found = get_close_matches(name.lower(), list(known), n=1, cutoff=0.6)
     return found[0] if found else None
+
+
+def option_names(options: Mapping[str, Option]) -> dict[str, str]:
+    """What each option is called, by slug; those of one name have their slug behind it."""
+    plain = {slug: option.name or slug.replace("_", " ").capitalize() for slug, option in options.items()}
+    alike = Counter(plain.values())
+    return {slug: f"{name} ({slug})" if alike[name] > 1 else name for slug, name in plain.items()}
 
 
 def key_hint(key: str, fields: Iterable[str]) -> tuple[str, str | None]:

@@ -24,6 +24,7 @@ from kit.stages.outage import OutageSide, event_side, outage_use
 from kit.stages.power import power_check
 from kit.stages.sources import DO_NOTHING, Sources, sources
 from kit.study import Study
+from kit.study.names import option_names
 
 MONEY_BLOCKS = frozenset(
     {"name", "prepared", "units", "money", "grid_co2e_kg_per_kwh", "export_credit_frac", "lifetime_count"}
@@ -136,7 +137,8 @@ def kept_sources(study: Study, house: HouseYear, kept: Kept) -> dict[str, Source
         return sources(replace(study, model=study.model.model_copy(update={"options": few})), house)
 
     found = kept.many("sources", option_keys(study, list(blocks)), make)
-    return {slug: replace(one, option=blocks[slug]) for slug, one in found.items()}
+    names = {DO_NOTHING: found[DO_NOTHING].name, **option_names(study.model.options)}
+    return {slug: replace(one, option=blocks[slug], name=names[slug]) for slug, one in found.items()}
 
 
 def option_keys(study: Study, slugs: Sequence[str], unread: Collection[str] = ()) -> dict[str, str]:

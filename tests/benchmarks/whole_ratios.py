@@ -31,8 +31,8 @@ SIX = ("solar_only", "portable", "standby", "battery", "battery_solar", "battery
 WALK = "recovering walk of 6 options, hourly / one cold HiGHS solve"
 REST = "comparison of 6 options without the walk / one cold HiGHS solve"
 SAMPLE = 12  # starts of each walk that are followed in plain Python as well
-BY_START = (1, *range(8, 18), 20, *range(24, 30))  # arguments of the walk with one entry a start
-WRITTEN = range(26, 30)  # those of them that it writes
+BY_START = (1, *range(8, 18), 20, *range(25, 31))  # arguments of the walk with one entry a start
+WRITTEN = range(27, 31)  # those of them that it writes
 
 
 def six_options() -> Study:

@@ -230,14 +230,14 @@ def test_hours_and_quarters_agree(small: Comparison, tmp_path: Path) -> None:
 
 
 def test_a_delivery_that_does_not_fit_is_told(tmp_path: Path) -> None:
-    """20 gal are 75.7 L: a delivery of 60 L fits, one of 100 L is counted up to 76 L."""
+    """20 gal are 75.7 L: a delivery of 60 L fits, one of 100 L does not."""
     text = study_text(("portable",))
     for litres, told in ((60, False), (100, True)):
         c = compared(tmp_path, text=text, set_values=[f"options.portable.generator.resupply_l={litres}"])
         found = [f for f in c.findings if f.code == "delivery_cut"]
         assert bool(found) is told
-    assert "A delivery of 100 L" in found[0].text
-    assert "counted up to 76 L" in found[0].text
+    assert "A delivery of 100.0 L" in found[0].text
+    assert "only up to 75.7 L" in found[0].text
     assert found[0].path == "options.portable.generator.resupply_l"
 
 
@@ -249,3 +249,15 @@ def test_options_of_one_name_are_told_apart_by_their_slugs(tmp_path: Path) -> No
     )
     names = [outcome.name for outcome in c.outcomes.values()]
     assert names == ["Do nothing", "Battery (battery)", "Battery (battery_solar)", "Portable set"]
+
+
+def test_a_backup_with_solar_of_the_same_name_is_still_known_alone(tmp_path: Path) -> None:
+    """Solar that is off in an outage: the verdict says what the backup costs without it, by any name."""
+    for changes in ((), (("name: Standby set with solar", "name: Standby set"),)):
+        text = study_text(("standby", "standby_solar")).replace(
+            "size_kw: 4, inverter_kw: 4, cost: {price_usd: 9000}",
+            "size_kw: 4, inverter_kw: 4, cost: {price_usd: 900}",
+        )
+        c = compared(tmp_path, *changes, text=text)
+        assert c.verdict.winner == "standby_solar"
+        assert any("without it the backup alone costs" in s for s in c.verdict.sentences)

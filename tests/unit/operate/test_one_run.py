@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -40,13 +41,15 @@ def test_failures_leave_no_trace_in_the_moments_of_the_formula(care: Reliability
     assert walked.totals[0] > whole.totals.sum(axis=0)[0]  # and the sums do hold the failures
 
 
-def test_the_standard_error_of_the_hours_lost_is_the_spread_over_seeds() -> None:
+@pytest.mark.parametrize("hours", [range(24), (4, 5, 6, 18, 19)])
+def test_the_standard_error_of_the_hours_lost_is_the_spread_over_seeds(hours: Iterable[int]) -> None:
     """Thirty seeds: their spread is known to about an eighth, the error each states is near it."""
     care = Reliability(0.95, 0.05, 400.0, "invented", True)
     home = (YEAR.hour >= 7) & (YEAR.hour < 22)
     by_hand = Gap(900.0, True, "a quarter hour of set-up")
     b = backup(0.5, generator=tireless_set(), attended=home, set_gap=by_hand, reliability=care)
-    years = [outage_year(b, kinds_of(major=MAJOR), seed, HARD_H) for seed in range(1, 31)]
+    major = MAJOR | {"hour_weights": [float(hour in hours) for hour in range(24)]}
+    years = [outage_year(b, kinds_of(major=major), seed, HARD_H) for seed in range(1, 31)]
     spread_h = float(np.std([year.must_unserved_h for year in years], ddof=1))
     stated_h = [year.unserved_error_h for year in years]
     assert float(np.mean(stated_h)) == pytest.approx(spread_h, rel=0.4)

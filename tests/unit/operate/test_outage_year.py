@@ -163,8 +163,11 @@ def test_a_start_by_hand_is_the_longest_gap_of_a_tireless_set():
     b = backup(0.5, generator=tireless_set(), set_gap=Gap(1800.0, True, "half an hour"), tolerates_h=4.0)
     year = outage_year(b, kinds_of(major=MAJOR), 1, 336.0)
     assert year.longest_unserved_h == pytest.approx(0.5, abs=1e-9)
-    law = year.walks[0].kind.law
-    assert year.must_unserved_h == pytest.approx(0.25 * float(law.step_hours(0.5)[0]), rel=5e-4)
+    # median 12 h, spread 1: the hours of the first half hour are 0.5 P(D > 0.5) + E(D; D < 0.5)
+    z = math.log(0.5 / 12.0)
+    beyond, before = (0.5 * math.erfc(x / math.sqrt(2.0)) for x in (z, 1.0 - z))
+    exact_h = 0.25 * (0.5 * beyond + 12.0 * math.exp(0.5) * before)
+    assert year.must_unserved_h == pytest.approx(exact_h, rel=5e-4)
 
 
 def test_the_curve_is_the_share_of_starts_hour_by_hour():

@@ -1,4 +1,4 @@
-"""Short outages in long steps: what happens inside a step meets the events that are still there (T14)."""
+"""Short outages in long steps: what happens inside a step meets the events that are still there."""
 
 from __future__ import annotations
 
@@ -47,6 +47,21 @@ def test_what_an_event_draws_is_counted_to_its_end():
     counted_to_the_hour_kwh = 1.5 * 0.5 / (1.0 - math.exp(-0.5))  # ends moved up to the next whole hour
     assert counted_to_the_hour_kwh > 1.25 * 1.5
     assert year.drawn_kwh == pytest.approx(1.5, rel=0.03)
+
+
+@pytest.mark.parametrize("lasts_h", [0.75, 2.9, 8.0, 2.25])
+def test_events_of_one_length_draw_to_their_end(lasts_h: float) -> None:
+    """Two a year at 1 kW from a battery that outlasts them: their hours are the kWh, whole or not."""
+    fixed = {"events_per_year": 2.0, "duration": {"kind": "fixed", "mean_h": lasts_h}}
+    year = outage_year(backup(1.0, plain_battery(idle_w=0.0)), kinds_of(fixed=fixed), 1, 336.0)
+    assert year.drawn_kwh == pytest.approx(2.0 * lasts_h, rel=1e-9)
+
+
+def test_a_gap_at_the_begin_is_whole_where_no_event_ends_before_it() -> None:
+    """Events of 3 h, begun by hand after half an hour: half an hour dark each, not less."""
+    fixed = {"events_per_year": 2.0, "duration": {"kind": "fixed", "mean_h": 3.0}}
+    b = backup(0.5, generator=tireless_set(), set_gap=BY_HAND, tolerates_h=4.0)
+    assert outage_year(b, kinds_of(fixed=fixed), 1, 336.0).must_unserved_h == pytest.approx(1.0, rel=1e-9)
 
 
 def test_another_law_reads_the_same_steps_as_a_walk_of_its_own():

@@ -99,6 +99,7 @@ def run(house, machines, starts, hours, event_h=None, start_weight=None, start_f
         np.full(steps, house["step_h"]) if event_h is None else event_h,
         np.zeros(steps),
         np.zeros(steps),
+        np.zeros(steps),
         np.full(count, -1.0),
         np.full(count, steps - 1),
         ends,
