@@ -26,7 +26,7 @@ def long_walk(b: Backup, kind: EventKind, seed: int) -> tuple[KindWalk, ...] | N
 
 
 def of_law(walks: tuple[KindWalk, ...], b: Backup, kind: EventKind, seed: int) -> tuple[KindWalk, ...]:
-    """The walks of a kind that differs from the walked one by its law alone; longest_h is left at 0.
+    """The walks of a kind that differs from the walked one by its law; what needs its starts is left at 0.
 
     Raises ValueError for a kind that is longer.
     """
@@ -46,4 +46,5 @@ def _of_law(one: KindWalk, kind: EventKind) -> KindWalk:
     totals[w.DRAWN_KWH] = kind.stops_frac @ taken[:, w.DRAWN_KWH] + kind.late_frac @ early[:, w.DRAWN_KWH]
     law = replace(kind, events_per_year=one.kind.events_per_year, number=one.kind.number)
     ends_h = np.minimum(one.ends_h, steps * kind.step_h)
-    return replace(one, kind=law, ends_h=ends_h, longest_h=np.zeros_like(ends_h), totals=totals)
+    none = np.zeros_like(ends_h)
+    return replace(one, kind=law, ends_h=ends_h, longest_h=none, totals=totals, unserved_error_h=0.0)

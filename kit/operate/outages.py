@@ -263,7 +263,7 @@ def _walk_starts(
     made = run_walk(b, number, kind, starts, drawn, stored_kwh, steps, weight, event_h, 0, summed, mark_step)
     out_h, error_h = made.totals[:, w.MUST_OUT_H], 0.0
     if _draws(b, kind):
-        a_day = np.unique(starts % round(24.0 / b.step_h)).size  # starts a day: the next day's are alike
+        a_day = np.count_nonzero(np.bincount(starts % round(24.0 / b.step_h)))  # the next day's are alike
         error_h = float(np.sqrt(0.5 * np.sum((out_h - np.roll(out_h, a_day)) ** 2)))
     walked = KindWalk(
         kind, starts, weight, made.ends_h, made.longest_h, made.totals.sum(axis=0), None, stored_kwh,

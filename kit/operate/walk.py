@@ -116,7 +116,7 @@ def walk(
             out_m = wanted_m = ran_m = fuel_m = set_m = solar_m = 0.0  # the same, times (0.5 - place)
             if has_set and not piped:
                 while number[RESUPPLY] > 0 and next_supply_h <= t + EPS and here:
-                    stock += min(number[RESUPPLY], max(0.0, holds - tank - stock))  # T13
+                    stock += min(number[RESUPPLY], max(0.0, holds - tank - stock))  # as much as fits
                     next_supply_h += number[RESUPPLY_EVERY_H]
                 last_hour_home = home and not attended[j + 1 if j + 1 < n else 0] and not night_fuel
                 if last_hour_home and stock > 0 and tank < 0.5 * tank_size and t >= ready:

@@ -89,13 +89,11 @@ def by_step(p: Problem, step_h: float, name: str, case: str, slow: float, cost: 
     """
     each, table = np.ones(p.net.size), []
     panel = replace(p, discharge=p.discharge * each)
-    for problem, words in (
-        (panel, "discharge by step"),
-        (replace(panel, charge=p.charge * each), "both by step"),
-    ):
+    tried = {"both by step": replace(panel, charge=p.charge * each)}
+    if not p.export:
+        tried = {"discharge by step": panel} | tried
+    for words, problem in tried.items():
         net_kw = problem.net / step_h
-        if words == "discharge by step" and p.export:
-            continue
 
         def solved(problem: Problem = problem, net_kw: np.ndarray = net_kw) -> BestUse:
             return ours(problem, step_h, priced(problem, step_h, net_kw))
